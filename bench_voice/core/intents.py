@@ -1,0 +1,131 @@
+"""What somebody asks, and what the step is ready to hear. Imperative; nothing here has happened yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from bench_voice.core.sheet import Hold, JobSheet, Step
+
+
+class Kind(StrEnum):
+    """Kinds of intent: the fixed words of the README, and two of our own (`replace`, `judged`)."""
+
+    READING = "reading"
+    CONFIRM = "confirm"
+    AFFIRM = "affirm"
+    NEGATIVE = "negative"
+    NEXT = "next"
+    BACK = "back"
+    REPEAT = "repeat"
+    WHERE = "where"
+    LEFT = "left"
+    CORRECTION = "correction"
+    UNDO = "undo"
+    NOTE = "note"
+    REMINDER = "reminder"
+    FITTED = "fitted"
+    TAKEN_OFF = "taken-off"
+    REMOVED = "removed"
+    PUT_BACK = "put-back"
+    REDO = "redo"
+    JUDGEMENT = "judgement"
+    TIMER = "timer"
+    MARK = "mark"
+    STAND_BY = "stand-by"
+    CARRY_ON = "carry-on"
+    HELP = "help"
+    STOP = "stop"
+    QUERY = "query"
+    REPLACE = "replace"  # a failed part is being replaced: its new reading is asked for
+    JUDGED = "judged"  # a failed or borderline reading was decided on by somebody competent, with a reason
+    AMBIGUOUS = "ambiguous"  # asked back
+    UNKNOWN = "unknown"  # nothing: talk, noise, a near miss
+
+
+class Asks(StrEnum):
+    """What an ambiguous utterance is asked back about; each has its sentence in grammars/<language>/wording.yaml."""
+
+    WHICH_NUMBER = "which-number"  # "one ten": options hold the candidates
+    CONFIRM_NUMBER = "confirm-number"  # a hedge: "about four point six"; option 0 is offered
+    WHICH_NAME = "which-name"
+    WHICH_UNIT = "which-unit"
+    WRONG_UNIT = "wrong-unit"  # unit of another dimension; `detail` holds the unit said
+    HOW_MANY_POINTS = "how-many-points"
+    IMPLAUSIBLE = "implausible"  # outside of what this part can be: option 0 is offered
+    NO_NUMBER = "no-number"  # a name without a number
+
+
+@dataclass(frozen=True)
+class Intent:
+    """One meaning. Which fields are set depends on `kind`; the rest are None or empty.
+
+    `name`: id from the sheet (reading, look, hold or item). `value`: as said, digits kept. `unit`: pint spelling.
+    `in_limit_unit`: the value in its reading's unit, exact (division rounded at 28 digits).
+    `values`, `values_in_limit_unit`: several points in one breath; `value` is then None.
+    `text`: note, reminder, free item name, judgement word, reason, query topic: as heard, lower case.
+    `asks`, `options`, `detail`: only for AMBIGUOUS. `options[0]` is what *affirm* takes when `is_offer`.
+    CORRECTION: a reading intent's fields; `name` None means the reading recorded last.
+    TIMER: `value` in `unit` ("s", "min", "h"). QUERY: `text` is its topic, `detail` the sentence that answers it or "".
+    """
+
+    kind: Kind
+    name: str | None = None
+    value: Decimal | None = None
+    unit: str | None = None
+    in_limit_unit: Decimal | None = None
+    values: tuple[Decimal, ...] = ()
+    values_in_limit_unit: tuple[Decimal, ...] = ()
+    text: str = ""
+    heard: str = ""
+    asks: Asks | None = None
+    options: tuple[Intent, ...] = ()
+    is_offer: bool = False
+    detail: str = ""
+    confidence: float | None = None
+
+    @property
+    def offered(self) -> Intent | None:
+        """What *affirm* would take, if anything is offered."""
+        return self.options[0] if self.is_offer and self.options else None
+
+    def meaning(self) -> tuple[object, ...]:
+        """What two ears must share to agree: everything but the words and the confidence. 4.60 and 4.6 differ."""
+        value = None if self.value is None else str(self.value)
+        return (self.kind, self.name, value, self.unit, tuple(map(str, self.values)), self.text)
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What the session is ready to hear: the sheet, the step, and what is open in it.
+
+    `waits`: ids of readings still wanted at this step, the one asked for first. `points_left`: points still wanted of
+    `waits[0]`. `hold`: the hold whose phrase counts now. `looks`: ids of judgements still wanted.
+    `correctable`: ids of readings already recorded in this session (a correction may name them).
+    """
+
+    sheet: JobSheet
+    step: Step
+    waits: tuple[str, ...] = ()
+    points_left: int = 1
+    hold: Hold | None = None
+    looks: tuple[str, ...] = ()
+    correctable: tuple[str, ...] = ()
+    last_reading: str | None = None
+    has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
+
+    @staticmethod
+    def at(sheet: JobSheet, step: Step) -> Expected:
+        """As if the step had just been read out: used by `understand` and `hear`, which have no session."""
+        first = sheet.readings[step.readings[0]] if step.readings else None
+        return Expected(
+            sheet=sheet,
+            step=step,
+            waits=step.readings,
+            points_left=first.points if first else 1,
+            hold=step.hold,
+            looks=step.looks,
+            correctable=tuple(sheet.readings),
+            last_reading=step.readings[0] if step.readings else None,
+        )

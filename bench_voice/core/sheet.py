@@ -1,0 +1,173 @@
+"""The frozen job sheet that the rules work on. Built by `bench_voice.sheets` from YAML; nothing here reads files.
+
+Units are strings in pint's spelling from the closed list of the README ("mm", "N*m", …).
+Numbers are `Decimal` and keep the digits that were written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Signal(StrEnum):
+    """Signal words of ANSI Z535, worst first."""
+
+    DANGER = "danger"
+    WARNING = "warning"
+    CAUTION = "caution"
+    NOTICE = "notice"
+
+
+class ItemKind(StrEnum):
+    """What the register holds."""
+
+    TEMPORARY = "temporary"  # fitted now, must come off before use: tape, strap, plug, tie
+    PART = "part"  # taken off now, must go back on
+    RENEW = "renew"  # thrown away on removal, a new one must be fitted: split pin, seal
+    REMINDER = "reminder"  # asked for in words on the way
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Spoken before the step it concerns: hazard, what can happen, how to avoid it."""
+
+    signal: Signal
+    hazard: str
+    consequence: str
+    avoid: str
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A reading's limit, in `unit`. At least `low`, at most `high`, or between both; both None: recorded, not judged.
+
+    `new` is the value of a new part, `source` says where the figures stand,
+    `from_marking` names the reading whose spoken value replaces `high` (or `low` where only `low` is set).
+    """
+
+    unit: str
+    low: Decimal | None = None
+    high: Decimal | None = None
+    new: Decimal | None = None
+    source: str = ""
+    from_marking: str | None = None
+
+
+@dataclass(frozen=True)
+class ReadingSpec:
+    """One thing that is measured. `points` > 1: so many values round or along the part.
+
+    `uncertainty`: the instrument's expanded uncertainty U (k = 2) in the limit's unit.
+    `spread`: largest difference allowed between points. `pair`: id of the reading on the other side,
+    `pair_within`: largest difference allowed to it. `plausible`: values outside are asked about, never refused.
+    """
+
+    id: str
+    name: str
+    limit: Limit
+    aliases: tuple[str, ...] = ()
+    points: int = 1
+    uncertainty: Decimal = Decimal(0)
+    instrument: str = ""
+    spread: Decimal | None = None
+    pair: str | None = None
+    pair_within: Decimal | None = None
+    plausible: tuple[Decimal, Decimal] | None = None
+    is_marking: bool = False
+
+    @property
+    def unit(self) -> str:
+        return self.limit.unit
+
+
+@dataclass(frozen=True)
+class Look:
+    """Something judged by eye or hand: good, doubtful or bad."""
+
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Hold:
+    """A hold point. `phrase` starts with "confirm", is lower case, and is said whole.
+
+    `again`: what it confirms can change while nobody watches (a machine on stands), so a resumed session asks again.
+    """
+
+    id: str
+    phrase: str
+    again: bool = True
+
+
+@dataclass(frozen=True)
+class Item:
+    """An entry of the register that the sheet knows by name."""
+
+    id: str
+    name: str
+    kind: ItemKind
+    aliases: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do.
+
+    `opens`: item ids that this step puts into the register (fitted or taken off) when it is left.
+    `closes`: item ids that this step asks about, each answered by naming it, before it can be left.
+    `requires`: item ids that must be closed before this step is read out.
+    `needs`: step ids whose results this step rests on (they are asked again when those are done again).
+    `only_if`: reading id; the step is passed over unless that reading was replaced.
+    """
+
+    id: str
+    say: str
+    detail: str = ""
+    stage: str = ""
+    cautions: tuple[Caution, ...] = ()
+    hold: Hold | None = None
+    readings: tuple[str, ...] = ()
+    looks: tuple[str, ...] = ()
+    opens: tuple[str, ...] = ()
+    closes: tuple[str, ...] = ()
+    requires: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    only_if: str | None = None
+    gate: bool = False
+    follow_up: str = ""
+    minutes: Decimal | None = None
+    picture: str = ""
+    licensed: str = ""
+
+
+@dataclass(frozen=True)
+class JobSheet:
+    """A whole job. Ids are unique in their kind; everything referred to exists (the proofreader has seen to it)."""
+
+    id: str
+    title: str
+    version: str
+    machine: str
+    machine_id: str
+    steps: tuple[Step, ...]
+    language: str = "en"
+    source: str = ""
+    note: str = ""
+    readings: Mapping[str, ReadingSpec] = field(default_factory=dict)
+    looks: Mapping[str, Look] = field(default_factory=dict)
+    items: Mapping[str, Item] = field(default_factory=dict)
+    tools: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    supplies: tuple[str, ...] = ()
+
+    def step_index(self, step_id: str) -> int:
+        """Index of the step; raises `KeyError` for an unknown id."""
+        for index, step in enumerate(self.steps):
+            if step.id == step_id:
+                return index
+        raise KeyError(step_id)

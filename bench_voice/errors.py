@@ -1,0 +1,45 @@
+"""Errors for people. Each has what is wrong, where, how to mend it, a slug that docs/messages.md explains, an exit code.
+
+    BenchError
+    ├── UsageError          2  wrong use of the command
+    ├── SheetError          3  the job sheet cannot be used (may carry many faults)
+    ├── EngineError         4  no usable sound device, voice, engine or model
+    ├── SoundFileError      4  a recording that cannot be read
+    └── JournalError        5  the journal cannot be read or written
+"""
+
+from __future__ import annotations
+
+
+class BenchError(Exception):
+    """Base. `str()` gives the one line a person sees: `where: what. mend [slug]`."""
+
+    exit_code = 2
+
+    def __init__(self, what: str, *, mend: str, slug: str, where: str = "") -> None:
+        super().__init__(what)
+        self.what, self.mend, self.slug, self.where = what, mend, slug, where
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        return f"{place}{self.what} {self.mend} [{self.slug}]"
+
+
+class UsageError(BenchError):
+    exit_code = 2
+
+
+class SheetError(BenchError):
+    exit_code = 3
+
+
+class EngineError(BenchError):
+    exit_code = 4
+
+
+class SoundFileError(BenchError):
+    exit_code = 4
+
+
+class JournalError(BenchError):
+    exit_code = 5

@@ -1,0 +1,77 @@
+"""What the session loop needs from the outside. Adapters live in `bench_voice.audio`, one third-party library a file.
+
+Sound is 16 kHz, mono, signed 16-bit little endian everywhere inside: `bytes`, two bytes a sample.
+Every port is used by one thread at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from bench_voice.core.intents import Expected
+
+RATE_HZ = 16_000
+
+
+@dataclass(frozen=True)
+class Utterance:
+    """One stretch of speech with pre-roll. `start_ms`, `end_ms`: in the source's own time; end is where speech ended."""
+
+    pcm: bytes
+    start_ms: int
+    end_ms: int
+    speech_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What one ear made of an utterance. `words` is lower case, empty for no speech.
+
+    `alternatives`: other word strings with their weights (sum at most 1, `words`' own weight is `weight`).
+    `evidence`: named figures for the agreement (see hearing/). Never used as a command by itself.
+    """
+
+    ear: str
+    words: str
+    weight: float = 1.0
+    alternatives: tuple[tuple[str, float], ...] = ()
+    evidence: dict[str, float] = field(default_factory=dict)
+    free_words: str | None = None  # what an unlimited decode wrote, where the ear has one
+
+
+class AudioSource(Protocol):
+    """Frames of 20 ms (640 bytes). Ends when the recording ends; a live one ends on `close`. Raises EngineError."""
+
+    def frames(self) -> Iterator[bytes]: ...
+    def close(self) -> None: ...
+
+
+class Endpointer(Protocol):
+    """Cuts a stream of frames into utterances; loses nothing between two of them."""
+
+    def feed(self, frame: bytes) -> Utterance | None: ...
+    def flush(self) -> Utterance | None: ...
+
+
+class Ear(Protocol):
+    """A recogniser. `prepare` is cheap and called when the step changes; `hear` blocks, at most about a second."""
+
+    name: str
+
+    def prepare(self, expected: Expected) -> None: ...
+    def hear(self, utterance: Utterance) -> Heard: ...
+    def close(self) -> None: ...
+
+
+class Voice(Protocol):
+    """Synthesis to samples (16 kHz mono s16le); playing is the player's. Raises EngineError."""
+
+    def speak(self, text: str) -> bytes: ...
+
+
+class Clock(Protocol):
+    """Milliseconds: `now_ms` wall clock since 1970 UTC."""
+
+    def now_ms(self) -> int: ...
