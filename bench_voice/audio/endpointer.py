@@ -1,0 +1,166 @@
+"""Cuts a stream into utterances with the silero voice detector that comes with faster-whisper, run by onnxruntime.
+
+A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six".
+Frames of 20 ms are gathered into the detector's windows of 32 ms (512 samples, 64 of context before them).
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from collections import deque
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16
+from bench_voice.errors import EngineError
+from bench_voice.ports import RATE_HZ, Utterance
+
+WINDOW, CONTEXT = 512, 64
+WINDOW_MS = WINDOW * 1000 // RATE_HZ
+WINDOW_BYTES = WINDOW * 2
+
+Detector = Callable[[Samples], float]
+
+
+def silero_path() -> Path:
+    """The detector's file inside the installed faster-whisper, found without importing it (that loads much more).
+
+    Raises EngineError `vad-missing`."""
+    spec = importlib.util.find_spec("faster_whisper")
+    for folder in (spec.submodule_search_locations if spec else None) or ():
+        for file in sorted((Path(folder) / "assets").glob("silero_vad*.onnx"), reverse=True):
+            return file
+    raise EngineError(
+        "The voice detector's file is not installed.",
+        mend='Install it with: pip install "faster-whisper>=1.2,<2".',
+        slug="vad-missing",
+    )
+
+
+class SileroDetector:
+    """P(speech) of each 32 ms window, with the detector's memory kept from window to window. One thread."""
+
+    def __init__(self, path: Path | None = None) -> None:
+        file = path or silero_path()
+        try:
+            import onnxruntime
+
+            options = onnxruntime.SessionOptions()
+            options.inter_op_num_threads = options.intra_op_num_threads = 1
+            options.enable_cpu_mem_arena = False
+            options.log_severity_level = 4
+            self._net: Any = onnxruntime.InferenceSession(
+                str(file), providers=["CPUExecutionProvider"], sess_options=options
+            )
+        except Exception as error:  # onnxruntime raises its own unnamed types
+            raise EngineError(
+                "The voice detector could not be loaded.",
+                mend="Reinstall onnxruntime and faster-whisper.",
+                slug="vad-broken",
+                where=str(file),
+            ) from error
+        self._h = np.zeros((1, 1, 128), dtype=np.float32)
+        self._c = np.zeros((1, 1, 128), dtype=np.float32)
+        self._context = np.zeros(CONTEXT, dtype=np.float32)
+
+    def __call__(self, window: Samples) -> float:
+        block = np.concatenate([self._context, window])[None]
+        out, self._h, self._c = self._net.run(None, {"input": block, "h": self._h, "c": self._c})
+        self._context = window[-CONTEXT:].copy()
+        return float(np.asarray(out).reshape(-1)[0])
+
+
+class SileroEndpointer:
+    """ports.Endpointer. Times in ms; `detector` may be replaced for tests.
+
+    `start`, `stay`: P(speech) to begin and to go on. Nothing is lost between two utterances: what follows an end is
+    the pre-roll of the next. An utterance longer than `longest_s` is cut there and goes on in the next one.
+    Utterances with less than `least_speech_s` of detected speech are dropped (knocks, clicks).
+    """
+
+    def __init__(
+        self,
+        detector: Detector | None = None,
+        *,
+        pre_roll_ms: int = 300,
+        hang_over_ms: int = 640,
+        longest_s: float = 15.0,
+        least_speech_s: float = 0.2,
+        start: float = 0.5,
+        stay: float = 0.35,
+    ) -> None:
+        self._detector = detector or SileroDetector()
+        self._pre_roll = max(1, round(pre_roll_ms / WINDOW_MS))
+        self._hang_over = max(1, round(hang_over_ms / WINDOW_MS))
+        self._longest = int(longest_s * 1000 / WINDOW_MS)
+        self._least_speech_s = least_speech_s
+        self._start, self._stay = start, stay
+        self._bytes = bytearray()
+        self._before: deque[bytes] = deque(maxlen=self._pre_roll)
+        self._windows: list[bytes] = []
+        self._at = 0  # windows seen since the beginning of the stream
+        self._speech = self._silence = 0  # windows of the open utterance: spoken, silent at its end
+        self.is_speaking = False
+
+    def feed(self, frame: bytes) -> Utterance | None:
+        """One frame in (any even number of bytes up to one frame); an utterance out when one has ended."""
+        if len(frame) > FRAME_BYTES or len(frame) % 2:
+            raise ValueError(f"a frame has at most {FRAME_BYTES} bytes and an even number, not {len(frame)}")
+        self._bytes += frame
+        if len(self._bytes) < WINDOW_BYTES:
+            return None
+        window = bytes(self._bytes[:WINDOW_BYTES])
+        del self._bytes[:WINDOW_BYTES]
+        return self._window(window)
+
+    def flush(self) -> Utterance | None:
+        """The end of the stream: what is open comes out now. The endpointer can go on afterwards."""
+        ended = None
+        if self._bytes:
+            rest = bytes(self._bytes).ljust(WINDOW_BYTES, b"\0")
+            self._bytes.clear()
+            ended = self._window(rest)
+        return ended or (self._cut() if self.is_speaking else None)
+
+    def _window(self, window: bytes) -> Utterance | None:
+        chance = self._detector(from_s16(window))
+        self._at += 1
+        if not self.is_speaking:
+            if chance < self._start:
+                self._before.append(window)
+                return None
+            self.is_speaking = True
+            self._windows = [*self._before, window]
+            self._before.clear()
+            self._speech, self._silence = 1, 0
+            return None
+        self._windows.append(window)
+        if chance >= self._stay:
+            self._speech += 1
+            self._silence = 0
+        else:
+            self._silence += 1
+        if self._silence >= self._hang_over:
+            return self._cut()
+        if len(self._windows) >= self._longest:
+            return self._cut(goes_on=self._silence == 0)
+        return None
+
+    def _cut(self, goes_on: bool = False) -> Utterance | None:
+        first = self._at - len(self._windows)
+        utterance = Utterance(
+            pcm=b"".join(self._windows),
+            start_ms=first * WINDOW_MS,
+            end_ms=(self._at - self._silence) * WINDOW_MS,
+            speech_s=self._speech * WINDOW_MS / 1000,
+        )
+        # The silence at the end is also the pre-roll of what comes next.
+        self._before.clear()
+        self._before.extend(self._windows[len(self._windows) - self._silence :] if self._silence else ())
+        self._windows = []
+        self.is_speaking = goes_on
+        self._speech = self._silence = 0
+        return utterance if utterance.speech_s >= self._least_speech_s else None

@@ -1,0 +1,115 @@
+"""The voice: espeak-ng through pyttsx3, to samples. The library may come from the `espeakng-loader` wheel.
+
+pyttsx3 says two texts as one, hangs in threads and keeps writing into its last file; so every sentence is one
+`save_to_file` in a watched child process, and what is spoken often is kept.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import importlib.util
+import io
+import os
+import tempfile
+from collections import OrderedDict
+from pathlib import Path
+from typing import Any
+
+from bench_voice.audio.child import ChildLost, WatchedChild
+from bench_voice.audio.wav import read_wav
+from bench_voice.errors import EngineError
+
+WORDS_A_MINUTE = 160
+_KEPT_SENTENCES = 256
+_MEND = "Install espeak-ng (Debian: apt install espeak-ng) or the wheel (pip install espeakng-loader)."
+
+
+def _load_wheel_library() -> bool:
+    """Loads the wheel's espeak-ng under the name that pyttsx3 asks for. Must run before pyttsx3 is imported."""
+    spec = importlib.util.find_spec("espeakng_loader")
+    if spec is None or not spec.submodule_search_locations:
+        return False
+    folder = Path(next(iter(spec.submodule_search_locations)))
+    for library in sorted(folder.glob("*espeak-ng*.so.1")) + sorted(folder.glob("*espeak-ng*.dylib")):
+        with contextlib.suppress(OSError):
+            # Its soname is now loaded: dlopen("libespeak-ng.so.1") finds this one without any search path.
+            ctypes.CDLL(str(library), ctypes.RTLD_GLOBAL)
+            os.environ["ESPEAK_DATA_PATH"] = str(folder / "espeak-ng-data")
+            return True
+    return False
+
+
+class Synthesiser:
+    """Lives in the child. Raises EngineError `voice-none` where there is no espeak-ng."""
+
+    def __init__(self, rate_wpm: int = WORDS_A_MINUTE, voice: str | None = None) -> None:
+        _load_wheel_library()
+        try:
+            import pyttsx3
+
+            self._engine: Any = pyttsx3.init()
+            self._engine.setProperty("rate", rate_wpm)
+            if voice is not None:
+                self._engine.setProperty("voice", voice)
+        except Exception as error:  # pyttsx3 raises RuntimeError, OSError, KeyError and others for one cause
+            raise EngineError("No voice can be loaded.", mend=_MEND, slug="voice-none") from error
+
+    def speak(self, text: str) -> bytes:
+        """16 kHz mono s16le of the text; empty text gives no sound."""
+        text = " ".join(text.split())
+        if not text:
+            return b""
+        handle, name = tempfile.mkstemp(suffix=".wav")
+        os.close(handle)
+        try:
+            with contextlib.redirect_stdout(io.StringIO()):
+                self._engine.save_to_file(text, name)
+                self._engine.runAndWait()
+            if Path(name).stat().st_size == 0:
+                raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
+            return read_wav(name)
+        finally:
+            with contextlib.suppress(OSError):
+                Path(name).unlink()
+
+
+class Pyttsx3Voice:
+    """ports.Voice. `speak` blocks for about 15 ms a new sentence, nothing for one that was said before.
+
+    A synthesiser that hangs is ended and tried once more. Raises EngineError `voice-none`, `voice-hangs`.
+    """
+
+    def __init__(self, rate_wpm: int = WORDS_A_MINUTE, voice: str | None = None, *, limit_s: float = 10.0) -> None:
+        factory = "bench_voice.audio.voice_pyttsx3:Synthesiser"
+        self._child = WatchedChild(factory, (rate_wpm, voice), limit_s=limit_s)
+        self._kept: OrderedDict[str, bytes] = OrderedDict()
+        self._child.start()
+
+    def wait_ready(self) -> None:
+        """Until it can speak. Raises EngineError `voice-none`, `voice-hangs`."""
+        self._try("wait_ready")
+
+    def speak(self, text: str) -> bytes:
+        text = " ".join(text.split())
+        if not text:
+            return b""
+        if text in self._kept:
+            self._kept.move_to_end(text)
+            return self._kept[text]
+        pcm: bytes = self._try("call", "speak", text)
+        self._kept[text] = pcm
+        if len(self._kept) > _KEPT_SENTENCES:
+            self._kept.popitem(last=False)
+        return pcm
+
+    def close(self) -> None:
+        self._child.close()
+
+    def _try(self, what: str, *arguments: object) -> Any:
+        for _ in range(2):
+            try:
+                return getattr(self._child, what)(*arguments)
+            except ChildLost as lost:
+                why = str(lost)
+        raise EngineError(f"The voice does not answer: {why}.", mend=_MEND, slug="voice-hangs")
