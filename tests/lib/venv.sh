@@ -35,9 +35,10 @@ prepare_venv() {
         return 0
     fi
     say "Installing bench-voice[$extras] into .venv with the versions of requirements.lock (about 800 MB on disk) ..."
-    local begun=$SECONDS
-    if ! "$PY" -m pip install --quiet --disable-pip-version-check --no-input \
-        -e "$ROOT[$extras]" -c "$ROOT/requirements.lock"; then
+    local begun=$SECONDS log=$ROOT/.venv/install.log
+    if ! "$PY" -m pip install --disable-pip-version-check --no-input \
+        -e "$ROOT[$extras]" -c "$ROOT/requirements.lock" >"$log" 2>&1; then
+        tail -n 20 "$log" >&2
         say "The installation failed; pip's own message stands above. Is there a network, and room on the disk?"
         return 2
     fi
