@@ -10,7 +10,7 @@ from bench_voice.core.sheet import Hold, JobSheet, Step
 
 
 class Kind(StrEnum):
-    """Kinds of intent: the fixed words of the README, and two of our own (`replace`, `judged`)."""
+    """Kinds of intent: the fixed words of the README, and three of our own (`replace`, `judged`, `done`)."""
 
     READING = "reading"
     CONFIRM = "confirm"
@@ -39,6 +39,7 @@ class Kind(StrEnum):
     STOP = "stop"
     QUERY = "query"
     REPLACE = "replace"  # a failed part is being replaced: its new reading is asked for
+    DONE = "done"  # a reminder is done: "done, " and its words
     JUDGED = "judged"  # a failed or borderline reading was decided on by somebody competent, with a reason
     AMBIGUOUS = "ambiguous"  # asked back
     UNKNOWN = "unknown"  # nothing: talk, noise, a near miss

@@ -1,0 +1,221 @@
+"""`apply(state, event) -> State`: total, pure. The only place where the state changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from bench_voice.core import events as ev
+from bench_voice.core.sheet import ItemKind
+from bench_voice.core.state import Change, Entry, Point, State, Taken
+
+# So many of the person's changes can be withdrawn one after the other; bounded so that a resume stays linear.
+UNDO_DEPTH = 20
+
+
+def _changed(state: State, what: str, **fields: Any) -> State:
+    """The state with `fields` set, and what undo needs to put them back."""
+    before = {name: getattr(state, name) for name in fields}
+    change = Change(state.seq, what, before, state.step.id)
+    return state.with_(**fields, changes=(*state.changes, change)[-UNDO_DEPTH:])
+
+
+def _without(mapping: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: value for key, value in mapping.items() if key not in keys}
+
+
+def _resumed(state: State, event: ev.SessionResumed) -> State:
+    return state.with_(standing_by=False)
+
+
+def _opened(state: State, event: ev.StepOpened) -> State:
+    # A change made at an earlier step can still be withdrawn, so `changes` stays.
+    return state.with_(index=state.sheet.step_index(event.step), question=None, read_back=None)
+
+
+def _done(state: State, event: ev.StepDone) -> State:
+    return state.with_(done=state.done | {event.step}, passed_over=state.passed_over - {event.step})
+
+
+def _passed_over(state: State, event: ev.StepPassedOver) -> State:
+    return state.with_(passed_over=state.passed_over | {event.step})
+
+
+def _redone(state: State, event: ev.StepRedone) -> State:
+    steps = [step for step in state.sheet.steps if step.id in event.steps]
+    holds = {step.hold.id for step in steps if step.hold}
+    # Values taken again after a replaced part are still as left.
+    taken = {
+        key: value if key[0] not in event.steps else Taken(stage=value.stage)
+        for key, value in state.taken.items()
+        if key[0] not in event.steps or value.stage == "as-left"
+    }
+    register = dict(state.register)
+    for key in event.items:
+        item = state.sheet.items[key]
+        register[key] = Entry(key, item.name, item.kind, "step")
+    return state.with_(
+        done=state.done - set(event.steps),
+        confirmed=state.confirmed - holds,
+        taken=taken,
+        looked={key: value for key, value in state.looked.items() if key[0] not in event.steps},
+        register=register,
+        changes=(),
+        last_reading=None,
+    )
+
+
+def _phrase(state: State, event: ev.HoldPhraseHeard) -> State:
+    return state.with_(read_back=event.hold, read_back_ms=state.at_ms)
+
+
+def _confirmed(state: State, event: ev.HoldConfirmed) -> State:
+    return _changed(state.with_(read_back=None), "hold", confirmed=state.confirmed | {event.hold})
+
+
+def _lapsed(state: State, event: ev.HoldLapsed) -> State:
+    return state.with_(read_back=None)
+
+
+def _hold_reopened(state: State, event: ev.HoldReopened) -> State:
+    # Undo must never bring back a confirmation: forget the snapshots that hold it.
+    changes = tuple(
+        Change(c.seq, c.what, {**c.before, "confirmed": _drop(c.before["confirmed"], event.hold)}, c.step)
+        if "confirmed" in c.before
+        else c
+        for c in state.changes
+    )
+    return state.with_(confirmed=state.confirmed - {event.hold}, changes=changes, read_back=None)
+
+
+def _drop(holds: object, hold: str) -> frozenset[str]:
+    return frozenset(holds) - {hold} if isinstance(holds, frozenset) else frozenset()
+
+
+def _recorded(state: State, event: ev.ReadingRecorded) -> State:
+    key = (event.step, event.reading)
+    old = state.taken_at(*key)
+    point = Point(state.seq, event.value, event.unit, event.in_limit_unit)
+    taken = Taken((*old.points, point), event.stage)
+    return _changed(
+        state, "reading", taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
+    )
+
+
+def _corrected(state: State, event: ev.ReadingCorrected) -> State:
+    key = (event.step, event.reading)
+    points = list(state.taken_at(*key).points)
+    points[event.point] = Point(state.seq, event.value, event.unit, event.in_limit_unit)
+    taken = Taken(tuple(points), event.stage)
+    return _changed(
+        state, "reading", taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
+    )
+
+
+def _reopened(state: State, event: ev.ReadingReopened) -> State:
+    key = (event.step, event.reading)
+    is_replaced = event.why == "replaced"
+    stage = "as-left" if is_replaced else state.taken_at(*key).stage
+    fields: dict[str, Any] = {"taken": {**state.taken, key: Taken(stage=stage)}, "last_reading": None}
+    if is_replaced:
+        fields["replaced"] = state.replaced | {event.reading}
+    return _changed(state, "replaced" if is_replaced else "measure-again", **fields)
+
+
+def _decided(state: State, event: ev.ReadingDecided) -> State:
+    key = (event.step, event.what)
+    if key in state.looked:
+        looked = {**state.looked, key: (state.looked[key][0], event.reason)}
+        return _changed(state, "decision", looked=looked)
+    old = state.taken_at(*key)
+    return _changed(state, "decision", taken={**state.taken, key: Taken(old.points, old.stage, event.reason)})
+
+
+def _judged(state: State, event: ev.LookJudged) -> State:
+    return _changed(state, "look", looked={**state.looked, (event.step, event.look): (event.judgement, "")})
+
+
+def _item_opened(state: State, event: ev.ItemOpened) -> State:
+    entry = Entry(event.key, event.name, ItemKind(event.kind), event.by)
+    register = {**state.register, event.key: entry}
+    return _changed(state, "item", register=register) if event.by == "voice" else state.with_(register=register)
+
+
+def _item_closed(state: State, event: ev.ItemClosed) -> State:
+    return _changed(state, "item", register=_without(state.register, (event.key,)))
+
+
+def _note(state: State, event: ev.NoteTaken) -> State:
+    return _changed(state, "note")
+
+
+def _timer_set(state: State, event: ev.TimerSet) -> State:
+    return _changed(state, "timer", timers={**state.timers, event.key: (event.due_ms, event.text)})
+
+
+def _timer_due(state: State, event: ev.TimerDue) -> State:
+    return state.with_(timers=_without(state.timers, (event.key,)))
+
+
+def _asked(state: State, event: ev.Asked) -> State:
+    return state.with_(question=event.question)
+
+
+def _question_closed(state: State, event: ev.QuestionClosed) -> State:
+    return state.with_(question=None, stopping=False)
+
+
+def _undone(state: State, event: ev.Undone) -> State:
+    change = next((c for c in reversed(state.changes) if c.seq == event.seq), None)
+    if change is None:
+        return state
+    rest = tuple(c for c in state.changes if c.seq < event.seq)
+    return state.with_(**change.before, changes=rest)
+
+
+def _same(state: State, event: object) -> State:
+    return state
+
+
+_APPLY: dict[type, Callable[[State, Any], State]] = {
+    ev.SessionStarted: _same,
+    ev.SessionResumed: _resumed,
+    ev.StepOpened: _opened,
+    ev.StepDone: _done,
+    ev.StepPassedOver: _passed_over,
+    ev.StepRedone: _redone,
+    ev.NextRefused: _same,
+    ev.HoldPhraseHeard: _phrase,
+    ev.HoldConfirmed: _confirmed,
+    ev.HoldLapsed: _lapsed,
+    ev.HoldReopened: _hold_reopened,
+    ev.ReadingRecorded: _recorded,
+    ev.ReadingCorrected: _corrected,
+    ev.ReadingReopened: _reopened,
+    ev.ReadingDecided: _decided,
+    ev.LookJudged: _judged,
+    ev.ItemOpened: _item_opened,
+    ev.ItemClosed: _item_closed,
+    ev.NoteTaken: _note,
+    ev.MarkSet: _same,
+    ev.TimerSet: _timer_set,
+    ev.TimerDue: _timer_due,
+    ev.Asked: _asked,
+    ev.AskedAgain: _same,
+    ev.QuestionClosed: _question_closed,
+    ev.Told: _same,
+    ev.Refused: _same,
+    ev.NotUnderstood: _same,
+    ev.StoodBy: lambda state, event: state.with_(standing_by=True, question=None),
+    ev.CarriedOn: lambda state, event: state.with_(standing_by=False),
+    ev.Undone: _undone,
+    ev.StopAsked: lambda state, event: state.with_(stopping=True, question=None),
+    ev.JobStopped: lambda state, event: state.with_(ended="stopped", stopping=False),
+    ev.SignedOff: lambda state, event: state.with_(ended="signed-off"),
+}
+
+
+def apply(state: State, event: ev.Event, at_ms: int | None = None) -> State:  # type: ignore[valid-type]
+    """The state after `event`. `at_ms`: when it happened (wall clock); a clock that jumps back is taken as standing."""
+    at = state.at_ms if at_ms is None else max(state.at_ms, at_ms)
+    return _APPLY[type(event)](state.with_(seq=state.seq + 1, at_ms=at), event)

@@ -1,0 +1,293 @@
+"""What became true, past tense. A session is the fold of these; each is one line of the journal.
+
+Events carry ids, numbers and the words that were heard, never spoken wording. `EVENT_TYPES` is the whole list:
+the journal's codec and the tests read it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from bench_voice.core.intents import Intent
+
+
+@dataclass(frozen=True)
+class SessionStarted:
+    """First event of a session; the sheet stands in the journal's header."""
+
+    sheet: str
+    machine: str
+
+
+@dataclass(frozen=True)
+class SessionResumed:
+    """The session was interrupted (process ended) and came back at its step."""
+
+    gap_ms: int
+    sheet_changed: bool = False
+
+
+@dataclass(frozen=True)
+class StepOpened:
+    """`step` is now the step; `how`: "next", "back", "redo" or "start"."""
+
+    step: str
+    how: str
+
+
+@dataclass(frozen=True)
+class StepDone:
+    """The step was left forward with everything it asked for answered."""
+
+    step: str
+
+
+@dataclass(frozen=True)
+class StepPassedOver:
+    """The step's condition did not hold."""
+
+    step: str
+
+
+@dataclass(frozen=True)
+class StepRedone:
+    """What these steps had recorded is superseded; their holds and items are open again."""
+
+    steps: tuple[str, ...]
+    items: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class NextRefused:
+    """`why`: hold, reading, failed, look, bad-look, close, requires, gate-item, gate-reading, gate-look, gate-hold."""
+
+    step: str
+    why: str
+    what: str = ""
+
+
+@dataclass(frozen=True)
+class HoldPhraseHeard:
+    """The hold's own phrase was heard whole; it was read back and waits for affirm. Nothing is passed yet."""
+
+    hold: str
+    heard: str
+
+
+@dataclass(frozen=True)
+class HoldConfirmed:
+    """The read-back was affirmed: the hold is passed."""
+
+    hold: str
+    heard: str
+
+
+@dataclass(frozen=True)
+class HoldLapsed:
+    """The read-back was not affirmed; the hold is as it was. `why`: negative, other, silence, restart."""
+
+    hold: str
+    why: str
+
+
+@dataclass(frozen=True)
+class HoldReopened:
+    """A confirmed hold is asked again. `why`: back, restart, undo."""
+
+    hold: str
+    why: str
+
+
+@dataclass(frozen=True)
+class ReadingRecorded:
+    """A value was accepted for one point. `stage`: "as-found" or "as-left"; `verdict` in core.verdict's words."""
+
+    step: str
+    reading: str
+    point: int
+    value: Decimal
+    unit: str
+    in_limit_unit: Decimal
+    heard: str
+    stage: str
+    verdict: str
+    confidence: float | None = None
+
+
+@dataclass(frozen=True)
+class ReadingCorrected:
+    """A later value stands in place of an earlier one; the earlier event stays in the journal."""
+
+    step: str
+    reading: str
+    point: int
+    was: Decimal
+    value: Decimal
+    unit: str
+    in_limit_unit: Decimal
+    heard: str
+    stage: str
+    verdict: str
+    confidence: float | None = None
+
+
+@dataclass(frozen=True)
+class ReadingReopened:
+    """The reading is asked for again; `why`: measure-again or replaced (then the next values are as left)."""
+
+    step: str
+    reading: str
+    why: str
+
+
+@dataclass(frozen=True)
+class ReadingDecided:
+    """A borderline or failed reading, or a doubtful look, was judged by somebody competent, with a reason."""
+
+    step: str
+    what: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class LookJudged:
+    step: str
+    look: str
+    judgement: str  # good, doubtful, bad
+    note: str
+    heard: str
+
+
+@dataclass(frozen=True)
+class ItemOpened:
+    """An entry of the register. `key` names it for good; `by`: step or voice; `kind`: an ItemKind."""
+
+    key: str
+    name: str
+    kind: str
+    by: str
+    heard: str = ""
+
+
+@dataclass(frozen=True)
+class ItemClosed:
+    key: str
+    heard: str
+
+
+@dataclass(frozen=True)
+class NoteTaken:
+    step: str
+    text: str
+
+
+@dataclass(frozen=True)
+class MarkSet:
+    """"mark": this moment is marked in the record."""
+
+    step: str
+
+
+@dataclass(frozen=True)
+class TimerSet:
+    key: str
+    seconds: int
+    due_ms: int
+    text: str
+
+
+@dataclass(frozen=True)
+class TimerDue:
+    key: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The person was asked back; `question` is an AMBIGUOUS intent. *affirm* takes its offer."""
+
+    question: Intent
+
+
+@dataclass(frozen=True)
+class AskedAgain:
+    """An open question was answered by something that is no answer; it stands and is asked again."""
+
+    heard: str
+
+
+@dataclass(frozen=True)
+class QuestionClosed:
+    """The open question was answered or overtaken. `how`: affirm, negative, other, restart."""
+
+    how: str
+
+
+@dataclass(frozen=True)
+class Told:
+    """Something was read out again or answered; changes nothing. `topic`: an intent's kind; `intent` where it matters."""
+
+    topic: str
+    intent: Intent | None = None
+
+
+@dataclass(frozen=True)
+class Refused:
+    """What was asked for makes no sense here. `why` names a wording; `what` an id or words."""
+
+    kind: str
+    why: str
+    what: str = ""
+
+
+@dataclass(frozen=True)
+class NotUnderstood:
+    heard: str
+
+
+@dataclass(frozen=True)
+class StoodBy:
+    pass
+
+
+@dataclass(frozen=True)
+class CarriedOn:
+    pass
+
+
+@dataclass(frozen=True)
+class Undone:
+    """The person's last change is withdrawn. `seq`: sequence number of the event that is withdrawn."""
+
+    seq: int
+    what: str
+
+
+@dataclass(frozen=True)
+class StopAsked:
+    """"stop the job" was heard; waits for affirm."""
+
+
+@dataclass(frozen=True)
+class JobStopped:
+    """The job ends unfinished: the machine is not to be used."""
+
+    step: str
+    open_keys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SignedOff:
+    """Every reading is good or decided on, every register entry is closed."""
+
+
+Event = (
+    SessionStarted | SessionResumed | StepOpened | StepDone | StepPassedOver | StepRedone | NextRefused
+    | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
+    | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | LookJudged
+    | ItemOpened | ItemClosed | NoteTaken | MarkSet | TimerSet | TimerDue
+    | Asked | AskedAgain | QuestionClosed | Told | Refused | NotUnderstood | StoodBy | CarriedOn | Undone
+    | StopAsked | JobStopped | SignedOff
+)  # fmt: skip
+
+EVENT_TYPES: dict[str, type] = {cls.__name__: cls for cls in Event.__args__}

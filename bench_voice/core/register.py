@@ -1,0 +1,80 @@
+"""The register: temporary items fitted, parts removed, parts that must be new, reminders. Closed only by naming."""
+
+from __future__ import annotations
+
+from bench_voice.core import events as ev
+from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.sheet import ItemKind
+from bench_voice.core.state import State
+
+Events = tuple[ev.Event, ...]  # type: ignore[valid-type]
+
+# What a free-named item becomes. "took off the guard" is a part; "fitted tape on the cable" is temporary.
+_OPENED_AS = {
+    Kind.FITTED: ItemKind.TEMPORARY,
+    Kind.TAKEN_OFF: ItemKind.PART,
+    Kind.REMOVED: ItemKind.PART,
+    Kind.REMINDER: ItemKind.REMINDER,
+}
+# Which open entries a verb may close.
+_CLOSES = {
+    Kind.FITTED: {ItemKind.PART, ItemKind.RENEW},
+    Kind.TAKEN_OFF: {ItemKind.TEMPORARY},
+    Kind.REMOVED: {ItemKind.TEMPORARY},
+    Kind.PUT_BACK: {ItemKind.PART, ItemKind.RENEW},
+    Kind.DONE: {ItemKind.REMINDER},
+}
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.lower().split())
+
+
+def handle_item(state: State, intent: Intent) -> Events:
+    """"fitted …", "took off …", "removed …", "put back …", "done …": closes an open entry that fits, else opens one."""
+    if not intent.name and not intent.text:
+        return (ev.Refused(intent.kind.value, "no-words"),)
+    return close_item(state, intent) or open_item(state, intent)
+
+
+def close_item(state: State, intent: Intent) -> Events:
+    """Closes the entry named, where the verb fits its kind. A shorter name that fits one entry only is asked about."""
+    kinds = _CLOSES.get(intent.kind, set())
+    fitting = [entry for entry in state.register.values() if entry.kind in kinds]
+    for entry in fitting:
+        if entry.key == intent.name or (not intent.name and entry.name == intent.text):
+            return (ev.ItemClosed(entry.key, intent.heard),)
+    if intent.name:
+        return ()
+    near = [entry for entry in fitting if _words(intent.text) and _words(intent.text) < _words(entry.name)]
+    if len(near) == 1:
+        offered = Intent(intent.kind, name=near[0].key, text=near[0].name, heard=intent.heard)
+        question = Intent(
+            Kind.AMBIGUOUS, heard=intent.heard, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True
+        )
+        return (ev.Asked(question),)
+    if near:
+        options = tuple(Intent(intent.kind, name=e.key, text=e.name, heard=intent.heard) for e in near)
+        return (ev.Asked(Intent(Kind.AMBIGUOUS, heard=intent.heard, asks=Asks.WHICH_NAME, options=options)),)
+    return ()
+
+
+def open_item(state: State, intent: Intent) -> Events:
+    """A new entry, from the sheet's items or in the person's own words."""
+    item = state.sheet.items.get(intent.name) if intent.name else None
+    if item and item.id in state.register:
+        return (ev.Refused(intent.kind.value, "open-already", item.id),)
+    if intent.kind not in _OPENED_AS:
+        return (ev.Refused(intent.kind.value, "not-open", item.name if item else intent.text),)
+    if item:
+        # The verb must suit what the sheet says it is: "removed" a tape that is not on changes nothing.
+        is_off = intent.kind in (Kind.REMOVED, Kind.TAKEN_OFF)
+        is_temporary = item.kind is ItemKind.TEMPORARY
+        if is_off == is_temporary:
+            return (ev.Refused(intent.kind.value, "not-open", item.name),)
+        return (ev.ItemOpened(item.id, item.name, item.kind.value, "voice", intent.heard),)
+    name = intent.text or intent.name or ""
+    if any(entry.name == name for entry in state.register.values()):
+        return (ev.Refused(intent.kind.value, "open-already", name),)
+    kind = _OPENED_AS[intent.kind]
+    return (ev.ItemOpened(f"{kind.value}-{state.seq + 1}", name, kind.value, "voice", intent.heard),)

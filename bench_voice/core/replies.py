@@ -1,0 +1,465 @@
+"""What to say after events: keys and fields, worded by `speech.say` from grammars/<language>/wording.yaml.
+
+A reply is recomputed from the events, never stored. One value at a time (read-backs of several items are misheard).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from bench_voice.core import events as ev
+from bench_voice.core.apply import apply
+from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.sheet import Step
+from bench_voice.core.state import Phase, State
+from bench_voice.core.verdict import Judged, Verdict, judge, shown
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A value with its unit, spoken as such."""
+
+    value: Decimal
+    unit: str
+
+
+@dataclass(frozen=True)
+class Reply:
+    """`key` names a template, `fields` fill it. `is_urgent`: out of limits, a hold: said in full, not cut short."""
+
+    key: str
+    fields: Mapping[str, Any] = field(default_factory=dict)
+    is_urgent: bool = False
+
+
+Replies = tuple[Reply, ...]
+
+
+def reply(key: str, is_urgent: bool = False, **fields: Any) -> Reply:
+    return Reply(key, fields, is_urgent)
+
+
+def after(before: State, events: tuple[ev.Event, ...]) -> Replies:  # type: ignore[valid-type]
+    """Replies to `events`, which were decided in `before`."""
+    said: list[Reply] = []
+    state = before
+    for event in events:
+        previous, state = state, apply(state, event)
+        said.extend(_SAY.get(type(event), _silent)(previous, state, event))
+    quiet = (ev.StepOpened, ev.SignedOff, ev.JobStopped, ev.NextRefused, ev.Asked, ev.AskedAgain, ev.StoodBy)
+    if events and not isinstance(events[-1], quiet) and isinstance(events[-1], _MOVES_ON):
+        said.extend(prompt(state))
+    return tuple(said)
+
+
+# After these the person hears what the step wants now.
+_MOVES_ON = (
+    ev.HoldConfirmed, ev.HoldLapsed, ev.HoldReopened, ev.ReadingRecorded, ev.ReadingCorrected, ev.ReadingReopened,
+    ev.ReadingDecided, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed, ev.SessionResumed,
+)  # fmt: skip
+
+
+def prompt(state: State) -> Replies:
+    """What the step wants now, in one sentence; nothing where "next" is all that is wanted and was said."""
+    phase = state.phase()
+    if phase is Phase.HOLD and state.step.hold:
+        return (reply("want-hold", True, phrase=state.step.hold.phrase),)
+    if phase is Phase.FAILED:
+        return (reply("choices", True, name=_name(state, state.failed()[0])),)
+    if phase is Phase.READING:
+        return (_want_reading(state),)
+    if phase is Phase.LOOK:
+        bad = state.looks_bad()
+        if bad and not state.looks_wanted():
+            return (reply("choices-look", True, name=_name(state, bad[0])),)
+        return (reply("want-look", name=_name(state, state.looks_wanted()[0])),)
+    if phase is Phase.GATE:
+        return (_gate(state),)
+    if phase is Phase.CLOSE:
+        return (_want_item(state, state.closes()[0]),)
+    if phase is Phase.READY:
+        is_last = state.index == len(state.sheet.steps) - 1
+        return (reply("want-sign-off" if is_last else "want-next"),)
+    return ()
+
+
+def _want_reading(state: State) -> Reply:
+    reading = state.waits()[0]
+    spec = state.sheet.readings[reading]
+    if spec.points == 1:
+        return reply("want-reading", name=spec.name)
+    number = len(state.taken_at(state.step.id, reading).points) + 1
+    return reply("want-point", name=spec.name, number=Decimal(number), points=Decimal(spec.points))
+
+
+def _want_item(state: State, key: str) -> Reply:
+    entry = state.register[key]
+    return reply(f"want-{entry.kind.value}", name=entry.name)
+
+
+def _gate(state: State) -> Reply:
+    open_ = state.open_at_gate()
+    why, what = open_[0]
+    count = Decimal(len(open_))
+    if why == "item":
+        entry = state.register[what]
+        return reply(f"gate-{entry.kind.value}", True, name=entry.name, count=count)
+    if why == "hold":
+        phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == what)
+        return reply("gate-hold", True, phrase=phrase, count=count)
+    return reply(f"gate-{why}", True, name=_name(state, what), count=count)
+
+
+def _name(state: State, id_: str) -> str:
+    """The spoken name of a reading, look or item."""
+    sheet = state.sheet
+    for group in (sheet.readings, sheet.looks, sheet.items):
+        if id_ in group:
+            return str(group[id_].name)  # type: ignore[index]
+    return state.register[id_].name if id_ in state.register else id_
+
+
+def step_text(state: State, step: Step) -> Replies:
+    """The step read aloud: cautions first, then the words."""
+    number = Decimal(state.sheet.step_index(step.id) + 1)
+    cautions = tuple(
+        reply("caution", True, signal=c.signal.value, hazard=c.hazard, consequence=c.consequence, avoid=c.avoid)
+        for c in step.cautions
+    )
+    licensed = (reply("licensed", True, who=step.licensed),) if step.licensed else ()
+    return (*cautions, *licensed, reply("step", number=number, say=step.say))
+
+
+def verdict_reply(state: State, step: str, reading: str, value: Decimal) -> Reply:
+    """Verdict on one value of a reading, with the margin on the safe side of its rounding."""
+    spec = state.sheet.readings[reading]
+    limit = state.limit_of(spec)
+    judged = judge(value, limit, spec.uncertainty)
+    return _verdict(judged, limit.unit, value)
+
+
+def _verdict(judged: Judged, unit: str, like: Decimal) -> Reply:
+    if judged.verdict is Verdict.NOTED or judged.margin is None:
+        return reply("verdict-noted")
+    margin = Quantity(abs(shown(judged.margin, like)), unit)
+    is_urgent = judged.verdict is not Verdict.GOOD
+    side = "-" + judged.side if judged.side in ("spread", "pair") else ""
+    return reply(f"verdict-{judged.verdict.value}{side}", is_urgent, margin=margin)
+
+
+def _silent(before: State, state: State, event: Any) -> Replies:
+    return ()
+
+
+def _started(before: State, state: State, event: ev.SessionStarted) -> Replies:
+    return (reply("started", title=state.sheet.title, machine=state.sheet.machine), reply("safety"))
+
+
+def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
+    said = [reply("resumed", title=state.sheet.title)]
+    if event.sheet_changed:
+        said.append(reply("sheet-changed", True))
+    if state.register:
+        names = tuple(entry.name for entry in state.register.values())
+        said.append(reply("resumed-open", names=names))
+    return (*said, *step_text(state, state.step))
+
+
+def _step_opened(before: State, state: State, event: ev.StepOpened) -> Replies:
+    return (*step_text(state, state.step), *prompt(state))
+
+
+def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
+    return (reply("redone", count=Decimal(len(event.steps))),)
+
+
+def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies:
+    if event.why == "hold":
+        phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == event.what)
+        return (reply("refused-hold", True, phrase=phrase),)
+    if event.why.startswith("gate-"):
+        opened = state.open_at_gate()
+        if not opened:  # what this very step would open keeps the job from being signed off
+            return (reply("gate-item-later", True, name=_name(state, event.what)),)
+        return (reply("refused-gate", True), _gate(state))
+    if event.why == "close":
+        return (reply("refused-close", True, name=_name(state, event.what)), _want_item(state, event.what))
+    return (reply(f"refused-{event.why}", True, name=_name(state, event.what)),)
+
+
+def _phrase_heard(before: State, state: State, event: ev.HoldPhraseHeard) -> Replies:
+    phrase = state.step.hold.phrase if state.step.hold else event.heard
+    return (reply("read-back", True, what=phrase.removeprefix("confirm").strip()),)
+
+
+def _confirmed(before: State, state: State, event: ev.HoldConfirmed) -> Replies:
+    return (reply("hold-passed"),)
+
+
+def _lapsed(before: State, state: State, event: ev.HoldLapsed) -> Replies:
+    return (reply("hold-lapsed", True),)
+
+
+def _hold_reopened(before: State, state: State, event: ev.HoldReopened) -> Replies:
+    phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == event.hold)
+    return (reply("hold-reopened", True, phrase=phrase),)
+
+
+def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies:
+    spec = state.sheet.readings[event.reading]
+    quantity = Quantity(event.value, event.unit)
+    said = [reply("reading", name=spec.name, quantity=quantity)]
+    if spec.is_marking:
+        said.append(_marking(state, event))
+    else:
+        said.append(verdict_reply(state, event.step, event.reading, event.in_limit_unit))
+    taken = state.taken_at(event.step, event.reading)
+    if len(taken.points) == spec.points:
+        whole = state.verdict_at(event.step, event.reading)
+        if whole.side in ("spread", "pair"):
+            said.append(_verdict(whole, spec.unit, event.in_limit_unit))
+        if spec.points > 1:
+            low, high = min(taken.values), max(taken.values)
+            said.append(reply("points-done", low=low, high=high))
+    return tuple(said)
+
+
+def _marking(state: State, event: ev.ReadingRecorded) -> Reply:
+    """The marking on the part becomes the limit; says so when the sheet's figure differs."""
+    for spec in state.sheet.readings.values():
+        if spec.limit.from_marking == event.reading:
+            figure = spec.limit.high if spec.limit.high is not None else spec.limit.low
+            if figure is not None and figure != event.in_limit_unit:
+                return reply("marking-differs", True, sheet=Quantity(figure, spec.unit))
+    return reply("marking-taken")
+
+
+def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Replies:
+    spec = state.sheet.readings[event.reading]
+    return (
+        reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit)),
+        verdict_reply(state, event.step, event.reading, event.in_limit_unit),
+    )
+
+
+def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) -> Replies:
+    return (reply(f"reopened-{event.why}", name=_name(state, event.reading)),)
+
+
+def _decided(before: State, state: State, event: ev.ReadingDecided) -> Replies:
+    return (reply("decided", name=_name(state, event.what), reason=event.reason),)
+
+
+def _look(before: State, state: State, event: ev.LookJudged) -> Replies:
+    return (reply(f"look-{event.judgement}", event.judgement != "good", name=_name(state, event.look)),)
+
+
+def _item_opened(before: State, state: State, event: ev.ItemOpened) -> Replies:
+    if event.by == "step":
+        return ()
+    return (reply(f"opened-{event.kind}", name=event.name),)
+
+
+def _item_closed(before: State, state: State, event: ev.ItemClosed) -> Replies:
+    entry = before.register.get(event.key)
+    return (reply(f"closed-{entry.kind.value}", name=entry.name),) if entry else ()
+
+
+def _note(before: State, state: State, event: ev.NoteTaken) -> Replies:
+    return (reply("note", text=event.text),)
+
+
+def _timer_set(before: State, state: State, event: ev.TimerSet) -> Replies:
+    quantity = Quantity(Decimal(event.seconds), "s")
+    if event.seconds % 60 == 0:
+        quantity = Quantity(Decimal(event.seconds // 60), "min")
+    return (reply("timer-set", quantity=quantity),)
+
+
+def _timer_due(before: State, state: State, event: ev.TimerDue) -> Replies:
+    text = before.timers[event.key][1] if event.key in before.timers else ""
+    return (reply("timer-due-for", True, text=text) if text else reply("timer-due", True),)
+
+
+def question(state: State, intent: Intent) -> Reply:
+    """The question that an AMBIGUOUS intent asks back."""
+    asks = intent.asks or Asks.WHICH_NUMBER
+    names = tuple(_option(state, option) for option in intent.options)
+    if intent.is_offer and intent.options:
+        if len(names) > 1:
+            return reply("ask-offer-of", True, first=names[0], others=names[1:])
+        if asks is Asks.IMPLAUSIBLE:
+            return reply("ask-implausible", True, offer=names[0])
+        return reply("ask-offer", True, offer=names[0])
+    if names:
+        return reply("ask-which", True, names=names)
+    name = _name(state, intent.name) if intent.name else ""
+    if asks is Asks.HOW_MANY_POINTS:
+        wanted = state.expected().points_left
+        return reply("ask-how-many-points", True, points=Decimal(wanted))
+    if asks is Asks.WRONG_UNIT:
+        waits = state.waits()
+        unit_of = intent.name or (waits[0] if waits else None)
+        spec = state.sheet.readings.get(unit_of) if unit_of else None
+        if spec:
+            return reply("ask-wrong-unit", True, unit=Quantity(Decimal(2), spec.unit), name=spec.name)
+        return reply("ask-say-again", True)
+    if asks is Asks.NO_NUMBER and name:
+        return reply("ask-number", True, name=name)
+    return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
+
+
+def _option(state: State, intent: Intent) -> Any:
+    if intent.kind in (Kind.READING, Kind.CORRECTION):
+        if intent.values:
+            return tuple(intent.values)
+        if intent.value is not None:
+            return Quantity(intent.value, intent.unit) if intent.unit else intent.value
+    if intent.kind is Kind.CONFIRM:
+        return state.step.hold.phrase if state.step.hold else ""
+    if intent.name:
+        return _name(state, intent.name)
+    return intent.text or Reply(f"name-{intent.kind.value}")
+
+
+def _asked(before: State, state: State, event: ev.Asked) -> Replies:
+    return (question(state, event.question),)
+
+
+def _asked_again(before: State, state: State, event: ev.AskedAgain) -> Replies:
+    if state.stopping:
+        return (reply("ask-stop", True),)
+    return (question(state, state.question),) if state.question else ()
+
+
+def _question_closed(before: State, state: State, event: ev.QuestionClosed) -> Replies:
+    return (reply("not-taken"),) if event.how == "negative" else ()
+
+
+def _told(before: State, state: State, event: ev.Told) -> Replies:
+    topic = event.topic
+    if topic == Kind.REPEAT:
+        if state.read_back and state.step.hold:
+            return (reply("read-back", True, what=state.step.hold.phrase.removeprefix("confirm").strip()),)
+        return (*step_text(state, state.step), *prompt(state))
+    if topic == Kind.WHERE:
+        number, total = Decimal(state.index + 1), Decimal(len(state.sheet.steps))
+        return (reply("where", number=number, total=total, say=state.step.say), *prompt(state))
+    if topic == Kind.LEFT:
+        return _left(state)
+    if topic == Kind.HELP:
+        return (reply(f"help-{state.phase().value}"), *prompt(state))
+    return _query(state, event.intent)
+
+
+def _left(state: State) -> Replies:
+    steps = Decimal(sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over))
+    if not state.register:
+        return (reply("left-nothing", steps=steps),)
+    return tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
+
+
+def _query(state: State, intent: Intent | None) -> Replies:
+    if intent is None:
+        return ()
+    if intent.text == "conversion" and intent.in_limit_unit is not None:
+        unit = intent.detail
+        asked = Quantity(intent.value or Decimal(0), intent.unit or "")
+        digits = intent.in_limit_unit.quantize(Decimal("0.1") if abs(intent.in_limit_unit) >= 10 else Decimal("0.001"))
+        return (reply("answer-conversion", asked=asked, answer=Quantity(digits, unit)),)
+    if intent.text in ("limit", "reading"):
+        step_readings = state.step.readings
+        name = intent.name or (state.waits() or step_readings or ("",))[0]
+        if name in state.sheet.readings:
+            return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
+        return (reply("answer-none"),)
+    return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say),)
+
+
+def _limit_said(state: State, reading: str) -> Replies:
+    spec = state.sheet.readings[reading]
+    limit = state.limit_of(spec)
+    said = []
+    if limit.low is not None and limit.high is not None:
+        said.append(reply("limit-between", name=spec.name, low=limit.low, high=Quantity(limit.high, limit.unit)))
+    elif limit.low is not None:
+        said.append(reply("limit-low", name=spec.name, low=Quantity(limit.low, limit.unit)))
+    elif limit.high is not None:
+        said.append(reply("limit-high", name=spec.name, high=Quantity(limit.high, limit.unit)))
+    else:
+        said.append(reply("limit-none", name=spec.name))
+    if limit.source:
+        said.append(reply("limit-source", source=limit.source))
+    return tuple(said)
+
+
+def _reading_said(state: State, reading: str) -> Replies:
+    found = [t for (_, r), t in state.taken.items() if r == reading and t.points]
+    name = _name(state, reading)
+    if not found:
+        return (reply("reading-none", name=name),)
+    point = found[-1].points[-1]
+    return (reply("reading-was", name=name, quantity=Quantity(point.value, point.unit)),)
+
+
+def _refused(before: State, state: State, event: ev.Refused) -> Replies:
+    if event.why in ("hold-first", "choices"):
+        return prompt(state)
+    name = _name(state, event.what) if event.what else ""
+    return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))
+
+
+_SAYS_WANT = {"nothing-asked", "other-hold", "no-reading-wanted", "taken-already", "other-reading"}
+
+
+def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Replies:
+    if not event.heard:
+        return (reply("say-again"),)
+    return (reply("say-again"), *(prompt(state) if state.phase() is not Phase.READY else ()))
+
+
+def _undone(before: State, state: State, event: ev.Undone) -> Replies:
+    return (reply(f"undone-{event.what}"),)
+
+
+_SAY: dict[type, Callable[[State, State, Any], Replies]] = {
+    ev.SessionStarted: _started,
+    ev.SessionResumed: _resumed,
+    ev.StepOpened: _step_opened,
+    ev.StepRedone: _redone,
+    ev.NextRefused: _next_refused,
+    ev.HoldPhraseHeard: _phrase_heard,
+    ev.HoldConfirmed: _confirmed,
+    ev.HoldLapsed: _lapsed,
+    ev.HoldReopened: _hold_reopened,
+    ev.ReadingRecorded: _recorded,
+    ev.ReadingCorrected: _corrected,
+    ev.ReadingReopened: _reading_reopened,
+    ev.ReadingDecided: _decided,
+    ev.LookJudged: _look,
+    ev.ItemOpened: _item_opened,
+    ev.ItemClosed: _item_closed,
+    ev.NoteTaken: _note,
+    ev.MarkSet: lambda before, state, event: (reply("marked"),),
+    ev.TimerSet: _timer_set,
+    ev.TimerDue: _timer_due,
+    ev.Asked: _asked,
+    ev.AskedAgain: _asked_again,
+    ev.QuestionClosed: _question_closed,
+    ev.Told: _told,
+    ev.Refused: _refused,
+    ev.NotUnderstood: _not_understood,
+    ev.StoodBy: lambda before, state, event: (reply("standing-by"),),
+    ev.CarriedOn: lambda before, state, event: (reply("carrying-on"),),
+    ev.Undone: _undone,
+    ev.StopAsked: lambda before, state, event: (reply("ask-stop", True),),
+    ev.JobStopped: lambda before, state, event: (reply("stopped", True),),
+    ev.SignedOff: lambda before, state, event: (reply("signed-off"), *_follow_ups(state)),
+}
+
+
+def _follow_ups(state: State) -> Replies:
+    return tuple(reply("follow-up", text=step.follow_up) for step in state.sheet.steps if step.follow_up)

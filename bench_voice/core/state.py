@@ -1,0 +1,239 @@
+"""The state of a session: the fold of its events. Small and frozen; history stays in the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from enum import StrEnum
+
+from bench_voice.core.intents import Expected, Intent
+from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
+from bench_voice.core.verdict import Judged, Verdict, judge, judge_points
+
+
+class Phase(StrEnum):
+    """Where a session is; every intent means something in each (see `core.table`)."""
+
+    HOLD = "hold"  # the step's phrase is awaited
+    READ_BACK = "read-back"  # the phrase was heard and read back; affirm is awaited
+    READING = "reading"
+    FAILED = "failed"  # a reading is out of limits or borderline and not decided on
+    LOOK = "look"
+    CLOSE = "close"  # register items that this step asks about
+    READY = "ready"  # nothing is asked: next goes on
+    GATE = "gate"  # the final gate with something open
+    ASKED = "asked"  # a question with or without an offer is open
+    STOPPING = "stopping"  # "stop the job" waits for affirm
+    STAND_BY = "stand-by"
+    ENDED = "ended"
+
+
+@dataclass(frozen=True)
+class Point:
+    seq: int
+    value: Decimal
+    unit: str
+    in_limit_unit: Decimal
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What stands for one reading at one step."""
+
+    points: tuple[Point, ...] = ()
+    stage: str = "as-found"
+    decided: str = ""
+
+    @property
+    def values(self) -> tuple[Decimal, ...]:
+        return tuple(point.in_limit_unit for point in self.points)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An open entry of the register."""
+
+    key: str
+    name: str
+    kind: ItemKind
+    by: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """The person's change at `seq`, with what undo puts back: fields of the state as they were."""
+
+    seq: int
+    what: str
+    before: Mapping[str, object]
+    step: str
+
+
+@dataclass(frozen=True)
+class State:
+    """`taken` is keyed by (step id, reading id), `looked` by (step id, look id) -> (judgement, decided reason)."""
+
+    sheet: JobSheet
+    seq: int = 0
+    at_ms: int = 0
+    index: int = 0
+    done: frozenset[str] = frozenset()
+    passed_over: frozenset[str] = frozenset()
+    confirmed: frozenset[str] = frozenset()  # hold ids
+    read_back: str | None = None  # hold id that waits for affirm
+    read_back_ms: int = 0
+    taken: Mapping[tuple[str, str], Taken] = field(default_factory=dict)
+    looked: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    replaced: frozenset[str] = frozenset()  # reading ids whose part was replaced
+    register: Mapping[str, Entry] = field(default_factory=dict)
+    timers: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # key -> (due_ms, text)
+    question: Intent | None = None
+    stopping: bool = False
+    standing_by: bool = False
+    ended: str = ""  # "", "signed-off", "stopped"
+    last_reading: tuple[str, str, int] | None = None  # step, reading, point
+    changes: tuple[Change, ...] = ()
+
+    def with_(self, **fields: object) -> State:
+        return replace(self, **fields)  # type: ignore[arg-type]
+
+    @property
+    def step(self) -> Step:
+        return self.sheet.steps[self.index]
+
+    def is_held(self) -> bool:
+        hold = self.step.hold
+        return hold is not None and hold.id not in self.confirmed
+
+    def limit_of(self, spec: ReadingSpec) -> Limit:
+        """The limit that counts: the value marked on the part where it was read, else the sheet's."""
+        marking = spec.limit.from_marking
+        if marking is None:
+            return spec.limit
+        values = [t.values[-1] for (_, reading), t in self.taken.items() if reading == marking and t.values]
+        if not values:
+            return spec.limit
+        side = "high" if spec.limit.high is not None or spec.limit.low is None else "low"
+        return replace(spec.limit, **{side: values[-1]})  # type: ignore[arg-type]
+
+    def taken_at(self, step: str, reading: str) -> Taken:
+        return self.taken.get((step, reading), Taken())
+
+    def verdict_at(self, step: str, reading: str) -> Judged:
+        """Worst of the points taken so far, the spread, and the difference to the other side where it is known."""
+        spec = self.sheet.readings[reading]
+        values = self.taken_at(step, reading).values
+        judged = judge_points(values, self.limit_of(spec), spec)
+        if spec.pair and spec.pair_within is not None and len(values) == spec.points:
+            others = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
+            if others:
+                mean = sum(values, Decimal(0)) / len(values)
+                other = sum(others[-1], Decimal(0)) / len(others[-1])
+                pair = judge(abs(mean - other), Limit(unit=spec.unit, high=spec.pair_within), spec.uncertainty)
+                if pair.verdict.rank > judged.verdict.rank:
+                    return Judged(pair.verdict, pair.margin, "pair")
+        return judged
+
+    def waits(self) -> tuple[str, ...]:
+        """Readings of this step with points still wanted."""
+        step = self.step
+        return tuple(
+            r for r in step.readings if len(self.taken_at(step.id, r).points) < self.sheet.readings[r].points
+        )
+
+    def needs_decision(self, step: str, reading: str) -> bool:
+        """Taken in full, not good, and not decided on."""
+        taken = self.taken_at(step, reading)
+        if not taken.points or taken.decided or len(taken.points) < self.sheet.readings[reading].points:
+            return False
+        return self.verdict_at(step, reading).verdict in (Verdict.BORDERLINE, Verdict.OUT)
+
+    def failed(self) -> tuple[str, ...]:
+        """Readings of this step that keep it open. All points are taken first: as found is kept whole."""
+        return tuple(r for r in self.step.readings if self.needs_decision(self.step.id, r))
+
+    def looks_wanted(self) -> tuple[str, ...]:
+        return tuple(look for look in self.step.looks if (self.step.id, look) not in self.looked)
+
+    def looks_bad(self) -> tuple[str, ...]:
+        """Looks of this step judged doubtful or bad and not decided on."""
+        found = []
+        for look in self.step.looks:
+            judgement, decided = self.looked.get((self.step.id, look), ("good", ""))
+            if judgement != "good" and not decided:
+                found.append(look)
+        return tuple(found)
+
+    def closes(self) -> tuple[str, ...]:
+        """Register keys that this step asks about and that are open."""
+        return tuple(key for key in self.step.closes if key in self.register)
+
+    def superseded_by(self, step: str, reading: str) -> bool:
+        """Whether the reading was taken again at a later step: then that one is judged."""
+        order = [s.id for s in self.sheet.steps]
+        later = order[order.index(step) + 1 :]
+        return any(self.taken_at(s, reading).points for s in later)
+
+    def open_at_gate(self) -> tuple[tuple[str, str], ...]:
+        """Everything that keeps the job from being signed off: (why, key), in the order it is asked."""
+        found: list[tuple[str, str]] = []
+        for step in self.sheet.steps:
+            if step.id in self.passed_over:
+                continue
+            if step.hold and step.hold.id not in self.confirmed:
+                found.append(("hold", step.hold.id))
+            for reading in step.readings:
+                spec = self.sheet.readings[reading]
+                if self.superseded_by(step.id, reading):
+                    continue
+                if len(self.taken_at(step.id, reading).points) < spec.points or self.needs_decision(step.id, reading):
+                    found.append(("reading", reading))
+            for look in step.looks:
+                judgement, decided = self.looked.get((step.id, look), ("", ""))
+                if judgement != "good" and not decided:
+                    found.append(("look", look))
+        return (*(("item", key) for key in self.register), *found)
+
+    def phase(self) -> Phase:
+        if self.ended:
+            return Phase.ENDED
+        if self.standing_by:
+            return Phase.STAND_BY
+        if self.stopping:
+            return Phase.STOPPING
+        if self.read_back:
+            return Phase.READ_BACK
+        if self.question:
+            return Phase.ASKED
+        if self.is_held():
+            return Phase.HOLD
+        if self.failed():
+            return Phase.FAILED
+        if self.waits():
+            return Phase.READING
+        if self.looks_wanted() or self.looks_bad():
+            return Phase.LOOK
+        if self.step.gate and self.open_at_gate():
+            return Phase.GATE
+        if self.closes():
+            return Phase.CLOSE
+        return Phase.READY
+
+    def expected(self) -> Expected:
+        """What the ears and the parser are told."""
+        waits = self.waits()
+        hold: Hold | None = self.step.hold if self.is_held() else None
+        first = self.sheet.readings[waits[0]] if waits else None
+        points_left = first.points - len(self.taken_at(self.step.id, first.id).points) if first else 1
+        return Expected(
+            sheet=self.sheet,
+            step=self.step,
+            waits=waits,
+            points_left=points_left,
+            hold=hold,
+            looks=self.looks_wanted() or self.looks_bad(),
+            correctable=tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points)),
+            last_reading=self.last_reading[1] if self.last_reading else None,
+            has_failed=bool(self.failed() or self.looks_bad()),
+        )

@@ -1,0 +1,74 @@
+"""Good, borderline or out of limits, by the decision rule of ISO 14253-1: conformity is proved only inside the limits
+narrowed by the instrument's uncertainty, non-conformity only outside the limits widened by it; between is undecided.
+
+Compared unrounded, always.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+from enum import StrEnum
+
+from bench_voice.core.sheet import Limit, ReadingSpec
+
+
+class Verdict(StrEnum):
+    """Worst last, so that `max` by `rank` gives the verdict of several points."""
+
+    NOTED = "noted"  # no limit: recorded, not judged
+    GOOD = "good"
+    BORDERLINE = "borderline"
+    OUT = "out"
+
+    @property
+    def rank(self) -> int:
+        return list(Verdict).index(self)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """`margin`: distance to the nearer limit in the limit's unit, negative when outside; None without a limit.
+
+    `side`: "low" or "high", the limit that is nearer or broken.
+    """
+
+    verdict: Verdict
+    margin: Decimal | None = None
+    side: str = ""
+
+
+def judge(value: Decimal, limit: Limit, uncertainty: Decimal = Decimal(0)) -> Judged:
+    """Verdict on `value` (limit's unit) with expanded uncertainty U (k = 2, same unit, never negative)."""
+    margins: list[tuple[Decimal, str]] = []
+    if limit.low is not None:
+        margins.append((value - limit.low, "low"))
+    if limit.high is not None:
+        margins.append((limit.high - value, "high"))
+    if not margins:
+        return Judged(Verdict.NOTED)
+    margin, side = min(margins)
+    guard = abs(uncertainty)
+    if margin >= guard:
+        return Judged(Verdict.GOOD, margin, side)
+    if margin < -guard or (guard == 0 and margin < 0):
+        return Judged(Verdict.OUT, margin, side)
+    return Judged(Verdict.BORDERLINE, margin, side)
+
+
+def judge_points(values: tuple[Decimal, ...], limit: Limit, spec: ReadingSpec) -> Judged:
+    """The worst point, and the spread where the sheet limits it. Empty `values`: noted."""
+    judged = [judge(value, limit, spec.uncertainty) for value in values]
+    worst = max(judged, key=lambda one: (one.verdict.rank, -(one.margin or 0)), default=Judged(Verdict.NOTED))
+    if spec.spread is not None and len(values) > 1:
+        spread = judge(max(values) - min(values), Limit(unit=limit.unit, high=spec.spread), spec.uncertainty)
+        if spread.verdict.rank > worst.verdict.rank:
+            return Judged(spread.verdict, spread.margin, "spread")
+    return worst
+
+
+def shown(margin: Decimal, like: Decimal) -> Decimal:
+    """`margin` with the digits of `like`, rounded toward less margin: never toward passing."""
+    exponent = like.as_tuple().exponent
+    digits = Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)
+    return margin.quantize(digits, rounding=ROUND_FLOOR) if margin.as_tuple().exponent < digits.as_tuple().exponent else margin  # type: ignore[operator]
