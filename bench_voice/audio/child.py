@@ -8,6 +8,7 @@ one program; nothing else can write to these pipes.
 from __future__ import annotations
 
 import contextlib
+import functools
 import importlib
 import os
 import pickle
@@ -22,7 +23,6 @@ from typing import IO, Any
 
 from bench_voice import errors
 from bench_voice.errors import BenchError, EngineError
-
 
 _LONGEST_CALL_S = 120
 
@@ -172,7 +172,7 @@ def serve() -> None:
         _guarded(answers, make)
         while made:
             method, arguments = _read(questions)
-            _guarded(answers, lambda method=method, arguments=arguments: getattr(made[0], method)(*arguments))
+            _guarded(answers, functools.partial(getattr(made[0], method), *arguments))
 
 
 def _guarded(answers: IO[bytes], call: Callable[[], object]) -> None:

@@ -1,0 +1,161 @@
+"""The first ear: pocketsphinx with a grammar made for the step. `Decoder` lives in a child (see ear_process).
+
+A grammar turns nearly any sound into one of its phrases. The evidence says how much better the phrase fits than a free
+loop of phones on the same sound: `per_frame` is the difference of the acoustic scores, in natural logarithms a 10 ms
+frame, near 0 for a good fit and below -1 for forced ones; `phones` is the edit distance of the two phone strings,
+divided by the phrase's length.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bench_voice.errors import EngineError
+from bench_voice.ports import RATE_HZ, Heard, Utterance
+
+NAME = "pocketsphinx"
+_MEND = 'Install it with: pip install "pocketsphinx>=5.1,<6".'
+_FILLERS = {"<sil>", "[NOISE]", "<s>", "</s>", "(NULL)", "[SPEECH]"}
+_SILENT_PHONES = {"SIL", "+NOISE+", "+SPN+"}
+
+
+def model_folder() -> Path:
+    """The bundled English model. Raises EngineError `ear-not-installed`."""
+    import importlib.util
+
+    spec = importlib.util.find_spec("pocketsphinx")
+    for folder in (spec.submodule_search_locations if spec else None) or ():
+        model = Path(folder) / "model" / "en-us"
+        if (model / "cmudict-en-us.dict").is_file():
+            return model
+    raise EngineError("pocketsphinx with its English model is not installed.", mend=_MEND, slug="ear-not-installed")
+
+
+class Decoder:
+    """Two decoders on one sound: the grammar's and the phone loop's. `prepare` takes `(grammar, pronunciations)`.
+
+    `has_phone_loop` False saves 40 MB and a third of the time, and leaves `per_frame` out of the evidence.
+    Raises EngineError `ear-not-installed`, `ear-broken`.
+    """
+
+    def __init__(self, has_phone_loop: bool = True) -> None:
+        model = model_folder()
+        try:
+            import pocketsphinx
+
+            common = {"hmm": str(model / "en-us"), "lm": None, "samprate": float(RATE_HZ), "loglevel": "FATAL"}
+            self._words: Any = pocketsphinx.Decoder(
+                **common,
+                dict=str(model / "cmudict-en-us.dict"),
+                bestpath=False,  # with loops in a grammar the best-path pass can hang for ever
+            )
+            self._phones: Any = None
+            if has_phone_loop:
+                self._phones = pocketsphinx.Decoder(
+                    **common,
+                    allphone=str(model / "en-us-phone.lm.bin"),
+                    lw=2.0,
+                    pip=0.3,
+                    beam=1e-10,
+                    pbeam=1e-10,
+                )
+        except (RuntimeError, ValueError, OSError, ImportError) as error:
+            raise EngineError(
+                f"pocketsphinx could not load its model: {error}.",
+                mend="Reinstall it with: pip install --force-reinstall pocketsphinx.",
+                slug="ear-broken",
+            ) from error
+        self._active: str | None = None
+        self._grammars = 0
+        self._added: set[str] = set()
+
+    def has_words(self, words: tuple[str, ...]) -> tuple[bool, ...]:
+        """For each word whether it has a pronunciation."""
+        return tuple(self._words.lookup_word(word) is not None for word in words)
+
+    def prepare(self, plan: tuple[str, dict[str, str]]) -> None:
+        """`plan`: JSGF text and pronunciations (word to ARPAbet) for words that the dictionary lacks."""
+        grammar, pronunciations = plan
+        for word, phones in pronunciations.items():
+            if word not in self._added and self._words.lookup_word(word) is None:
+                self._words.add_word(word, phones, False)
+                self._added.add(word)
+        # A fresh name each time, activate, then remove the old one: adding the active name again can crash.
+        self._grammars += 1
+        name = f"step{self._grammars}"
+        try:
+            self._words.add_jsgf_string(name, grammar)
+            self._words.activate_search(name)
+        except (RuntimeError, ValueError, KeyError) as error:
+            raise EngineError(
+                f"The grammar of the step was refused: {error}.",
+                mend="Run bench-voice check on the sheet; it lists the words without a pronunciation.",
+                slug="ear-grammar",
+            ) from error
+        if self._active is not None:
+            self._words.remove_search(self._active)
+        self._active = name
+
+    def hear(self, utterance: Utterance) -> Heard:
+        if self._active is None or not utterance.pcm:
+            return Heard(NAME, "", weight=0.0)
+        pcm = dithered(utterance.pcm)
+        hypothesis, score = self._decode(self._words, pcm)
+        words = [word for word in hypothesis if word not in _FILLERS]
+        # "lead(2)" is the dictionary's second pronunciation of "lead".
+        plain = [word.split("(")[0] for word in words]
+        if not plain:
+            return Heard(NAME, "", weight=0.0, evidence={"speech_s": utterance.speech_s})
+        evidence = {"speech_s": utterance.speech_s, "words": float(len(plain))}
+        if self._phones is not None:
+            heard_phones, free_score = self._decode(self._phones, pcm)
+            frames = max(1, len(utterance.pcm) // 320)
+            evidence["per_frame"] = (score - free_score) / frames
+            said = [p for word in words for p in (self._words.lookup_word(word) or "").split()]
+            free = [p for p in heard_phones if p not in _SILENT_PHONES]
+            evidence["phones"] = edit_distance(said, free) / max(1, len(said))
+        return Heard(NAME, " ".join(plain), evidence=evidence)
+
+    @staticmethod
+    def _decode(decoder: Any, pcm: bytes) -> tuple[list[str], float]:
+        """Words or phones, and the sum of their acoustic scores in natural logarithms."""
+        decoder.start_utt()
+        decoder.process_raw(pcm, full_utt=True)
+        decoder.end_utt()
+        if decoder.hyp() is None:
+            return [], 0.0
+        names, score = [], 0.0
+        for segment in decoder.seg():
+            names.append(segment.word)
+            # The wrapper gives exp of a score that the decoder holds divided by 1024 (its SENSCR_SHIFT of 10).
+            score += 1024 * math.log(max(segment.ascore, 1e-300))
+        return names, score
+
+
+def dithered(pcm: bytes) -> bytes:
+    """The sound with a noise of four steps of 16 bits. Digital silence upsets the model's noise removal so much that
+    clean sentences after it come out as other words."""
+    samples = np.frombuffer(pcm, dtype="<i2", count=len(pcm) // 2).astype(np.int32)
+    noise = np.random.default_rng(16_000).integers(-4, 5, len(samples))
+    return np.clip(samples + noise, -32768, 32767).astype("<i2").tobytes()
+
+
+def edit_distance(a: list[str], b: list[str]) -> int:
+    """Levenshtein distance of two sequences."""
+    row = list(range(len(b) + 1))
+    for i, x in enumerate(a, 1):
+        before, row[0] = row[0], i
+        for j, y in enumerate(b, 1):
+            before, row[j] = row[j], min(row[j] + 1, row[j - 1] + 1, before + (x != y))
+    return row[-1]
+
+
+def make_decoder(has_phone_loop: bool = True) -> Decoder:
+    """For the child process. Two small cores: one thread for the numeric libraries."""
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    return Decoder(has_phone_loop)
