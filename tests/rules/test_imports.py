@@ -1,0 +1,149 @@
+"""The import rules of DEVELOPERS.md, read from the source: who may use what. A breach fails by name and line."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PACKAGE = ROOT / "bench_voice"
+
+# package -> (project modules it may import, third-party libraries it may import). Its own modules are always allowed.
+RULES: dict[str, tuple[set[str], set[str]]] = {
+    "core": (set(), set()),
+    "speech": ({"core", "errors"}, {"pint", "rapidfuzz", "ruamel"}),
+    "hearing": ({"core", "speech", "errors", "ports"}, set()),
+    "grammar": ({"core", "speech", "errors"}, set()),
+    "sheets": ({"core", "speech.units", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
+    "ports": ({"core"}, set()),
+    "audio": ({"ports", "core", "errors", "speech", "grammar"}, {"*"}),
+    "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, set()),
+    "records": ({"core", "session.journal", "errors"}, {"pydantic"}),
+    "errors": (set(), set()),
+}
+# Libraries that one file alone may know.
+ONE_FILE = {
+    "pint": "speech/units.py",
+    "rapidfuzz": "speech/names.py",
+    "pyttsx3": "audio/voice_pyttsx3.py",
+    "sounddevice": "audio/",
+    "pocketsphinx": "audio/",
+    "ctranslate2": "audio/",
+    "faster_whisper": "audio/",
+    "vosk": "audio/",
+}
+# What the part that decides must never touch: clocks, randomness, files, logging, threads, the network, the process.
+IMPURE = set(
+    """asyncio datetime glob io logging multiprocessing os pathlib queue random secrets select shutil signal socket
+    sqlite3 subprocess tempfile threading time urllib uuid""".split()
+)
+IMPURE_CALLS = {"open", "print", "input", "exec", "eval"}
+PURE = ("core", "hearing")
+
+
+def modules(package: str) -> list[Path]:
+    folder = PACKAGE / package
+    return sorted(folder.rglob("*.py")) if folder.is_dir() else [PACKAGE / f"{package}.py"]
+
+
+def imports(path: Path) -> Iterator[tuple[int, str, bool]]:
+    """(line, dotted module, whether it stands at the top of the file) of each import; relative ones made absolute."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    top = {id(node) for node in tree.body}
+    here = path.relative_to(ROOT).with_suffix("").parts
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield node.lineno, alias.name, id(node) in top
+        elif isinstance(node, ast.ImportFrom):
+            base = ".".join(here[: -node.level]) if node.level else ""
+            module = ".".join(filter(None, (base, node.module or "")))
+            for alias in node.names:
+                # `from bench_voice import core` imports a module; `from bench_voice.core.sheet import Step` does not.
+                yield node.lineno, f"{module}.{alias.name}" if module == "bench_voice" else module, id(node) in top
+
+
+def is_under(module: str, allowed: set[str]) -> bool:
+    return any(module == name or module.startswith(f"{name}.") for name in allowed)
+
+
+@pytest.mark.parametrize("package", RULES)
+def test_imports_only_what_the_rules_allow(package: str) -> None:
+    project, third_party = RULES[package]
+    files = modules(package)
+    assert files, f"bench_voice/{package} has no modules"
+    breaches = []
+    for path in files:
+        for line, module, _ in imports(path):
+            where = f"{path.relative_to(ROOT)}:{line}"
+            name = module.split(".")[0]
+            if name == "bench_voice":
+                inner = module.partition(".")[2]
+                if inner and not is_under(inner, project | {package}):
+                    breaches.append(f"{where} imports bench_voice.{inner}")
+            elif name not in sys.stdlib_module_names and "*" not in third_party and name not in third_party:
+                breaches.append(f"{where} imports {name}")
+    assert not breaches, "\n".join(breaches)
+
+
+@pytest.mark.parametrize("package", PURE)
+def test_deciding_parts_do_no_input_or_output(package: str) -> None:
+    breaches = []
+    for path in modules(package):
+        where = path.relative_to(ROOT)
+        breaches += [f"{where}:{line} imports {m}" for line, m, _ in imports(path) if m.split(".")[0] in IMPURE]
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in IMPURE_CALLS:
+                # `python -m bench_voice.core.table` prints the table for DEVELOPERS.md: only when run, never imported.
+                if path.name == "table.py" and node.func.id == "print":
+                    continue
+                breaches.append(f"{where}:{node.lineno} calls {node.func.id}()")
+    assert not breaches, "\n".join(breaches)
+
+
+@pytest.mark.parametrize("library", ONE_FILE)
+def test_a_library_is_known_to_one_place(library: str) -> None:
+    users = {
+        str(path.relative_to(PACKAGE))
+        for path in PACKAGE.rglob("*.py")
+        for _, module, _ in imports(path)
+        if module.split(".")[0] == library
+    }
+    strangers = sorted(user for user in users if not user.startswith(ONE_FILE[library]))
+    assert not strangers, f"{library} is imported by {', '.join(strangers)}; only {ONE_FILE[library]} may"
+
+
+def test_audio_loads_engines_only_when_used() -> None:
+    """Nothing heavy, and nothing that fails without a sound device, is loaded by importing an adapter."""
+    early = [
+        f"{path.relative_to(ROOT)}:{line} imports {module} at the top"
+        for path in modules("audio")
+        for line, module, is_top in imports(path)
+        if is_top and module.split(".")[0] not in {*sys.stdlib_module_names, "bench_voice", "numpy"}
+    ]
+    assert not early, "\n".join(early)
+
+
+def test_audio_files_know_one_engine_each() -> None:
+    shared = {*sys.stdlib_module_names, "bench_voice", "numpy", "soxr"}
+    crowded = []
+    for path in modules("audio"):
+        libraries = {module.split(".")[0] for _, module, _ in imports(path)} - shared
+        # The small Whisper is one engine in three packages: the runtime, its features and its tokens.
+        if libraries - {"ctranslate2", "faster_whisper", "tokenizers"} and len(libraries) > 1:
+            crowded.append(f"{path.relative_to(ROOT)}: {', '.join(sorted(libraries))}")
+    assert not crowded, "\n".join(crowded)
+
+
+def test_nothing_imports_the_tests_or_the_demo() -> None:
+    breaches = [
+        f"{path.relative_to(ROOT)}:{line}"
+        for path in PACKAGE.rglob("*.py")
+        for line, module, _ in imports(path)
+        if module.split(".")[0] in {"tests", "demo", "pytest", "hypothesis", "hibari", "num2words"}
+    ]
+    assert not breaches, "\n".join(breaches)
