@@ -37,10 +37,11 @@ ONE_FILE = {
     "vosk": "audio/",
 }
 # What the part that decides must never touch: clocks, randomness, files, logging, threads, the network, the process.
-IMPURE = set(
-    """asyncio datetime glob io logging multiprocessing os pathlib queue random secrets select shutil signal socket
-    sqlite3 subprocess tempfile threading time urllib uuid""".split()
-)
+_NAMES = """
+    asyncio datetime glob io logging multiprocessing os pathlib queue random secrets select shutil signal socket
+    sqlite3 subprocess tempfile threading time urllib uuid
+"""
+IMPURE = set(_NAMES.split())
 IMPURE_CALLS = {"open", "print", "input", "exec", "eval"}
 PURE = ("core", "hearing")
 
