@@ -14,13 +14,8 @@ def newest(folder: Path) -> Path | None:
 
 
 def events_of(path: Path | None) -> list[dict[str, Any]]:
-    """Every event after the header, in order."""
+    """Every event after the header, in order. Fields that have their usual value are not in the file, nor here."""
     if path is None:
         return []
     lines = (json.loads(line) for line in path.read_text(encoding="utf-8").splitlines())
-    return [_flat(line) for line in lines if "event" in line]
-
-
-def _flat(line: dict[str, Any]) -> dict[str, Any]:
-    fields = line.get("data", {})
-    return {"event": line["event"], **fields}
+    return [{**line["event"], "event": line["event"]["type"]} for line in lines if "event" in line]

@@ -112,5 +112,5 @@ def differences(script: Script, events: Iterable[Event]) -> list[str]:
 
 def shown(event: Event) -> str:
     """An event on one line, without what is the same in all."""
-    skipped = {"event", "heard", "confidence", "in_limit_unit", "seq", "at_ms", "prev", "hash"}
+    skipped = {"event", "type", "heard", "confidence", "in_limit_unit"}
     return f"{event['event']}({', '.join(f'{k}={v}' for k, v in event.items() if k not in skipped)})"

@@ -21,7 +21,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "sheets": ({"core", "speech.units", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
     "ports": ({"core"}, set()),
     "audio": ({"ports", "core", "errors", "speech", "grammar"}, {"*"}),
-    "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, set()),
+    "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
     "records": ({"core", "session.journal", "errors"}, {"pydantic"}),
     "errors": (set(), set()),
 }
