@@ -1,0 +1,192 @@
+"""The YAML format of a job sheet. What is defaulted may be left out; what is named once is referred to by its id."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
+
+from bench_voice.sheets.fields import (
+    Id,
+    Ids,
+    Name,
+    Names,
+    Number,
+    Picture,
+    Points,
+    Positive,
+    Text,
+    Texts,
+    Unit,
+    Word,
+    YesNo,
+    refuse,
+    shape,
+)
+
+
+def _short_or_long(value: Any) -> str:
+    return "long" if isinstance(value, dict | BaseModel) else "short"
+
+
+def _none_is_empty(value: Any) -> Any:
+    """`castle-nut:` with nothing behind it: everything by default."""
+    return {} if value is None else value
+
+
+class Part(BaseModel):
+    """Base of all: unknown keys are refused, keys are written as people write them ("at least")."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=False, frozen=True)
+
+
+class Machine(Part):
+    name: Text = Field(description="The machine as it is spoken of.")
+    id: Word = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
+
+
+class Caution(Part):
+    """Spoken before the step: what is dangerous, what can happen, how to avoid it."""
+
+    signal: Literal["danger", "warning", "caution", "notice"] = Field(description="Signal word, worst first.")
+    hazard: Text
+    consequence: Text
+    avoid: Text
+    about: Names = Field(
+        default=[], description="Words that may not be read out in a step before this caution was given."
+    )
+
+
+class Limit(Part):
+    """A limit, written once. Without `at least`, `at most` or `between` the reading is recorded, not judged."""
+
+    unit: Unit
+    at_least: Number | None = Field(default=None, alias="at least")
+    at_most: Number | None = Field(default=None, alias="at most")
+    between: list[Number] | None = Field(default=None, min_length=2, max_length=2)
+    new: Number | None = Field(default=None, description="Value of a new part.")
+    source: Text = Field(default="", description="Book, page and edition, or: marked on the part.")
+    marked: Id | None = Field(
+        default=None, alias="marked on the part", description="Reading whose spoken value replaces the limit's figure."
+    )
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Limit:
+        if self.between is not None and (self.at_least is not None or self.at_most is not None):
+            raise refuse("sheet-limit-cross", '"between" stands beside "at least" or "at most".', "Keep one of them.")
+        return self
+
+
+class Instrument(Part):
+    name: Text
+    uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in the limit's unit.")  # type: ignore[assignment]
+
+
+class Reading(Part):
+    name: Name | None = Field(default=None, description="As it is said; left out: the id with spaces.")
+    also: Names = Field(default=[], alias="also called")
+    limit: Annotated[Annotated[Id, Tag("short")] | Annotated[Limit, Tag("long")], Discriminator(_short_or_long)] = (
+        Field(description="Name of a limit under `limits`, or the limit itself.")
+    )
+    points: Points = 1
+    instrument: Id | None = Field(default=None, description="Name of an instrument under `instruments`.")
+    spread: Positive | None = Field(default=None, description="Largest difference allowed between points.")
+    pair: Id | None = Field(
+        default=None, description="The reading on the other side; found by itself when spread over two."
+    )
+    pair_within: Positive | None = Field(default=None, alias="pair within")
+    plausible: list[Number] | None = Field(default=None, min_length=2, max_length=2)
+    marking: YesNo = Field(default=False, description="The value is read off the part, not measured.")
+
+
+class Look(Part):
+    name: Name | None = None
+    also: Names = Field(default=[], alias="also called")
+
+
+class Item(Part):
+    name: Name | None = None
+    kind: Literal["part", "renew", "temporary"] = "part"
+    also: Names = Field(default=[], alias="also called")
+
+
+class Hold(Part):
+    phrase: Text
+    again: YesNo = Field(default=True, description="Ask again when the session was interrupted.")
+
+
+class Step(Part):
+    id: Id
+    say: Text = Field(description="Read aloud.")
+    detail: Text = Field(default="", description="Longer text for the page.")
+    stage: Text = ""
+    cautions: Ids = []
+    # None by default; never written as such, so the type stays a plain choice of two.
+    hold: Annotated[Annotated[Text, Tag("short")] | Annotated[Hold, Tag("long")], Discriminator(_short_or_long)] = (
+        Field(default=None, description="Phrase that is waited for, or the phrase and `again`.")
+    )
+    readings: Ids = []
+    looks: Ids = []
+    fit: Ids = Field(default=[], description="Temporary items put on here.")
+    take_off: Ids = Field(default=[], alias="take off", description="Temporary items that come off here.")
+    remove: Ids = Field(default=[], description="Parts taken off here; those of kind renew are thrown away.")
+    put_back: Ids = Field(default=[], alias="put back", description="Parts that go back on here.")
+    fit_new: Ids = Field(default=[], alias="fit new", description="Parts of kind renew: the new one goes on here.")
+    requires: Ids = Field(default=[], description="Items that must be in place before this step is read out.")
+    needs: Ids = Field(default=[], description="Steps whose results this one rests on.")
+    only_if: Id | None = Field(default=None, alias="only if replaced")
+    gate: YesNo = Field(default=False, alias="final gate")
+    follow_up: Text = Field(default="", alias="follow up", description="When to look again, and at what.")
+    minutes: Positive | None = None
+    picture: Picture | None = None
+    licensed: Text = Field(default="", description="Who may do this, where law or practice wants a licensed person.")
+
+
+class Group(Part):
+    """Steps that are gone through once for each value, one after the other."""
+
+    for_each: Name = Field(alias="for each")
+    steps: list[Step] = Field(min_length=1)
+
+
+def _step_or_group(value: Any) -> str:
+    return "group" if isinstance(value, dict) and ("for each" in value or "steps" in value) else "step"
+
+
+def _groups(value: Any) -> Any:
+    if value is None:
+        return {}
+    if not isinstance(value, dict):
+        raise refuse(
+            "sheet-shape", f"A {shape(value)} stands where named things should.", "Write `name:` and its keys below."
+        )
+    return value
+
+
+Empty = BeforeValidator(_none_is_empty)
+Named = BeforeValidator(_groups)
+
+
+class Sheet(Part):
+    """A job sheet."""
+
+    sheet: Id = Field(description="The sheet's own id.")
+    title: Text
+    version: Word
+    language: Literal["en"] = "en"
+    machine: Machine
+    source: Text = Field(description="Where the figures come from.")
+    note: Text = ""
+    tools: Texts = []
+    parts: Texts = []
+    supplies: Texts = []
+    for_each: Annotated[dict[Name, Names], Named] = Field(default={}, alias="for each")
+    cautions: Annotated[dict[Id, Caution], Named] = {}
+    instruments: Annotated[dict[Id, Instrument], Named] = {}
+    limits: Annotated[dict[Id, Limit], Named] = {}
+    readings: Annotated[dict[Id, Reading], Named] = {}
+    looks: Annotated[dict[Id, Annotated[Look, Empty]], Named] = {}
+    items: Annotated[dict[Id, Annotated[Item, Empty]], Named] = {}
+    steps: list[
+        Annotated[Annotated[Step, Tag("step")] | Annotated[Group, Tag("group")], Discriminator(_step_or_group)]
+    ] = Field(min_length=1)
