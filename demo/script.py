@@ -26,10 +26,16 @@ COUNTED = (
     "ItemClosed",
     "NoteTaken",
     "StepDone",
+    "Undone",
     "SessionResumed",
     "JobStopped",
     "SignedOff",
 )
+
+
+# A line that must not be taken: not understood, refused, or asked back and then denied by the mechanic.
+NOT_TAKEN = "NotTaken"
+REFUSALS = ("NotUnderstood", "Refused")
 
 
 @dataclass(frozen=True)
@@ -40,6 +46,8 @@ class Want:
     fields: tuple[tuple[str, str], ...] = ()
 
     def is_met_by(self, event: Event) -> bool:
+        if self.event == NOT_TAKEN:
+            return event["event"] in REFUSALS or (event["event"] == "QuestionClosed" and event["how"] == "negative")
         return event["event"] == self.event and all(str(event.get(key)) == value for key, value in self.fields)
 
     def __str__(self) -> str:
