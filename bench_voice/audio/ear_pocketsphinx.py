@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from bench_voice.audio.pronounce import propose
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
 
@@ -37,7 +38,7 @@ def model_folder() -> Path:
 
 
 class Decoder:
-    """Two decoders on one sound: the grammar's and the phone loop's. `prepare` takes `(grammar, pronunciations)`.
+    """Two decoders on one sound: the grammar's and the phone loop's. `prepare` takes `(grammar, words)`.
 
     `has_phone_loop` False saves 40 MB and a third of the time, and leaves `per_frame` out of the evidence.
     Raises EngineError `ear-not-installed`, `ear-broken`.
@@ -78,13 +79,19 @@ class Decoder:
         """For each word whether it has a pronunciation."""
         return tuple(self._words.lookup_word(word) is not None for word in words)
 
-    def prepare(self, plan: tuple[str, dict[str, str]]) -> None:
-        """`plan`: JSGF text and pronunciations (word to ARPAbet) for words that the dictionary lacks."""
-        grammar, pronunciations = plan
-        for word, phones in pronunciations.items():
-            if word not in self._added and self._words.lookup_word(word) is None:
-                self._words.add_word(word, phones, False)
-                self._added.add(word)
+    def prepare(self, plan: tuple[str, tuple[str, ...]]) -> tuple[str, ...]:
+        """`plan`: JSGF text and its words. Words that the dictionary lacks get a proposed pronunciation; one unknown
+        word would make the decoder refuse the whole grammar. Returns those words."""
+        grammar, words = plan
+        proposed = []
+        for word in words:
+            if self._words.lookup_word(word) is None:
+                phones = propose(word, self._words.lookup_word)
+                if phones:
+                    self._words.add_word(word, phones, False)
+                    self._added.add(word)
+            if word in self._added:
+                proposed.append(word)
         # A fresh name each time, activate, then remove the old one: adding the active name again can crash.
         self._grammars += 1
         name = f"step{self._grammars}"
@@ -100,6 +107,7 @@ class Decoder:
         if self._active is not None:
             self._words.remove_search(self._active)
         self._active = name
+        return tuple(proposed)
 
     def hear(self, utterance: Utterance) -> Heard:
         if self._active is None or not utterance.pcm:
@@ -142,7 +150,8 @@ def dithered(pcm: bytes) -> bytes:
     clean sentences after it come out as other words."""
     samples = np.frombuffer(pcm, dtype="<i2", count=len(pcm) // 2).astype(np.int32)
     noise = np.random.default_rng(16_000).integers(-4, 5, len(samples))
-    return np.clip(samples + noise, -32768, 32767).astype("<i2").tobytes()
+    noisy: bytes = np.clip(samples + noise, -32768, 32767).astype("<i2").tobytes()
+    return noisy
 
 
 def edit_distance(a: list[str], b: list[str]) -> int:

@@ -1,0 +1,238 @@
+"""The second ear: a small Whisper through CTranslate2. It must write words, never figures.
+
+One pass of the encoder over a 10 s window, then two beam searches: *free* (anything but figures) and *limited* (only
+the tokens of the step's words). Figures are suppressed because Whisper invents decimal points in them; the 30 s window
+that it was trained with isn't needed and takes five times as long; shorter than 10 s repeats itself.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import re
+import threading
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bench_voice.audio.resample import Samples, from_s16
+from bench_voice.audio.whisper_model import JoinedWeights, WhisperFiles, find_files
+from bench_voice.core.intents import Expected
+from bench_voice.errors import EngineError
+from bench_voice.ports import RATE_HZ, Heard, Utterance
+
+NAME = "whisper"
+WINDOW_S = 10
+_FRAMES_A_SECOND = 100
+_BEAMS = 5
+# Few words are allowed, so the end of the text is always among the best five and short texts fill the beam: more
+# patience lets the whole sentence finish. 4 repeats the sentence, a lower length penalty the last digit (measured).
+_LIMITED_SEARCH = (2.0, 1.0)
+_THREADS = 2
+_LONGEST_TEXT = 48  # tokens; the longest utterance the parser takes is far below
+_MOST_WORDS = 600
+# Shows how things are written here: words, numbers with and without "point", digits one by one.
+_PROMPT = " four point six millimetres. six nine eight. two hundred and twenty. next. zero point zero five. say again."
+_END = "<|endoftext|>"
+
+
+def clean(text: str) -> str:
+    """As the parser wants it: lower case, no punctuation but apostrophes in words, one space."""
+    text = re.sub(r"[^a-z' ]+", " ", text.lower().replace("’", "'"))
+    return " ".join(word.strip("'") for word in text.split() if word.strip("'"))
+
+
+class WhisperModel:
+    """The loaded network and its tokens. Raises EngineError; takes about a second and 240 MB."""
+
+    def __init__(self, files: WhisperFiles | None = None, threads: int = _THREADS) -> None:
+        files = files or find_files()
+        try:
+            import ctranslate2
+            from tokenizers import Tokenizer
+        except (ImportError, OSError) as error:
+            raise EngineError(
+                f"The second ear is not installed: {error}.",
+                mend='Install it with: pip install "ctranslate2>=4.8,<5" tokenizers.',
+                slug="ear-not-installed",
+            ) from error
+        contents = {path.name: files.read(path) for path in (files.config, files.vocabulary, files.tokenizer)}
+        self._views = ctranslate2.StorageView
+        try:
+            self._net: Any = ctranslate2.models.Whisper(
+                NAME,
+                device="cpu",
+                compute_type="int8",
+                inter_threads=1,
+                intra_threads=threads,
+                files={**contents, "model.bin": JoinedWeights(files)},
+            )
+            self._tokens: Any = Tokenizer.from_str(contents[files.tokenizer.name].decode("utf-8"))
+        except EngineError:
+            raise
+        except Exception as error:  # both libraries raise bare RuntimeError and Exception
+            raise EngineError(
+                f"The model of the second ear cannot be loaded: {error}.",
+                mend="Use a Whisper model in CTranslate2 form, with its tokenizer.json.",
+                slug="ear-model-broken",
+                where=str(files.weights[0].parent),
+            ) from error
+        self._mel = _mel_features()
+        self._end = self._id(_END)
+        starts = ("<|startoftranscript|>", "<|en|>", "<|transcribe|>", "<|notimestamps|>")
+        self._start = [self._id(token) for token in starts]
+        self._before = self._id("<|startofprev|>")
+        vocabulary = self._tokens.get_vocab(with_added_tokens=True)
+        self._size = 1 + max(vocabulary.values())
+        self.figures = self._without(vocabulary)
+
+    def _id(self, token: str) -> int:
+        found = self._tokens.token_to_id(token)
+        if found is None:
+            raise EngineError(
+                f"The model lacks the token {token}.",
+                mend="Use a Whisper model that can write English.",
+                slug="ear-model-broken",
+            )
+        return int(found)
+
+    def _without(self, vocabulary: dict[str, int]) -> list[int]:
+        """Tokens never written: all with a digit or a sign of a unit, and everything special but the end."""
+        kept_out = [
+            number
+            for token, number in vocabulary.items()
+            if number < self._end and re.search(r"[0-9%°$£€²³½¼¾\[(♪]", token)
+        ]
+        return [-1, *sorted(kept_out), *range(self._end + 1, self._size)]
+
+    def limit_to(self, words: Sequence[str]) -> list[int]:
+        """What to suppress so that only these words' tokens can be written."""
+        allowed = {self._end}
+        for word in words[:_MOST_WORDS]:
+            allowed.update(self._tokens.encode(" " + word, add_special_tokens=False).ids)
+        return [number for number in range(self._size) if number not in allowed]
+
+    def prompt(self, text: str) -> list[int]:
+        ids = self._tokens.encode(text, add_special_tokens=False).ids if text else []
+        return [self._before, *ids, *self._start] if ids else list(self._start)
+
+    def encode(self, samples: Samples) -> Any:
+        window_s = min(30, max(WINDOW_S, math.ceil(len(samples) / RATE_HZ)))
+        frames = window_s * _FRAMES_A_SECOND
+        padded = np.zeros(window_s * RATE_HZ, dtype=np.float32)
+        padded[: len(samples)] = samples[: len(padded)]
+        mel = np.ascontiguousarray(self._mel(padded)[None, :, :frames], dtype=np.float32)
+        return self._net.encode(self._views.from_array(mel))
+
+    def write(
+        self, encoded: Any, prompt: list[int], suppressed: list[int], patience: float = 1.0, length_penalty: float = 1.0
+    ) -> tuple[list[tuple[str, float]], float]:
+        """Hypotheses as (words, log-probability of the whole text), best first, and P(no speech)."""
+        result = self._net.generate(
+            encoded,
+            [prompt],
+            beam_size=_BEAMS,
+            patience=patience,
+            length_penalty=length_penalty,
+            num_hypotheses=_BEAMS,
+            max_length=len(prompt) + _LONGEST_TEXT,
+            suppress_blank=True,
+            suppress_tokens=suppressed,
+            return_scores=True,
+            return_no_speech_prob=True,
+        )[0]
+        texts = []
+        for ids, score in zip(result.sequences_ids, result.scores, strict=True):
+            texts.append((clean(self._tokens.decode(ids)), score * max(1, len(ids)) ** length_penalty))
+        return texts, float(result.no_speech_prob)
+
+
+def _mel_features() -> Callable[[Samples], Samples]:
+    """faster-whisper's features, from its one file: importing the package would load its audio and hub libraries."""
+    spec = importlib.util.find_spec("faster_whisper")
+    for folder in (spec.submodule_search_locations if spec else None) or ():
+        file = Path(folder) / "feature_extractor.py"
+        source = importlib.util.spec_from_file_location("bench_voice_mel", file)
+        if source is not None and source.loader is not None and file.is_file():
+            module = importlib.util.module_from_spec(source)
+            source.loader.exec_module(module)
+            extractor = module.FeatureExtractor()
+            return lambda samples: extractor(samples, padding=0)
+    raise EngineError(
+        "faster-whisper is not installed.",
+        mend='Install it with: pip install "faster-whisper>=1.2,<2".',
+        slug="ear-not-installed",
+    )
+
+
+def weighted(texts: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
+    """Log-probabilities to weights that sum to 1; equal words put together; heaviest first."""
+    if not texts:
+        return []
+    top = max(score for _, score in texts)
+    weights: dict[str, float] = {}
+    for words, score in texts:
+        weights[words] = weights.get(words, 0.0) + math.exp(score - top)
+    total = sum(weights.values())
+    return sorted(((words, weight / total) for words, weight in weights.items()), key=lambda pair: -pair[1])
+
+
+class WhisperEar:
+    """ports.Ear. Loads in a thread of its own, so that the first step is spoken meanwhile.
+
+    `plan` gives the words of the step. Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word),
+    `speech_s`. Raises EngineError from `hear` and `wait_ready` when loading failed.
+    """
+
+    def __init__(self, plan: Callable[[Expected], Sequence[str]], files: WhisperFiles | None = None) -> None:
+        self.name = NAME
+        self._plan = plan
+        self._words: tuple[str, ...] = ()
+        self._limited: tuple[tuple[str, ...], list[int]] | None = None
+        self._model: WhisperModel | None = None
+        self._failure: EngineError | None = None
+        self._files = files
+        self._loading = threading.Thread(target=self._load, name="load-whisper", daemon=True)
+        self._loading.start()
+
+    def _load(self) -> None:
+        try:
+            self._model = WhisperModel(self._files)
+        except EngineError as error:
+            self._failure = error
+
+    def wait_ready(self) -> None:
+        self._loading.join()
+        if self._failure is not None:
+            raise self._failure
+
+    def prepare(self, expected: Expected) -> None:
+        self._words = tuple(self._plan(expected))
+
+    def hear(self, utterance: Utterance) -> Heard:
+        self.wait_ready()
+        model = self._model
+        if model is None or not utterance.pcm:
+            return Heard(NAME, "", weight=0.0)
+        if self._limited is None or self._limited[0] != self._words:
+            self._limited = (self._words, model.limit_to(self._words))
+        encoded = model.encode(from_s16(utterance.pcm))
+        prompt = model.prompt(_PROMPT)
+        free, no_speech = model.write(encoded, prompt, model.figures)
+        limited = model.write(encoded, prompt, self._limited[1], *_LIMITED_SEARCH)[0] if self._words else free
+        ranked = weighted(limited)
+        words, weight = ranked[0]
+        free_words = weighted(free)[0][0]
+        evidence = {
+            "speech_s": utterance.speech_s,
+            "no_speech": no_speech,
+            "free": free[0][1] / max(1, len(free_words.split())),
+            "limited": limited[0][1] / max(1, len(words.split())),
+        }
+        return Heard(NAME, words, weight, tuple(ranked[1:]), evidence, free_words)
+
+    def close(self) -> None:
+        self._loading.join()
+        self._model = None

@@ -1,0 +1,139 @@
+"""Which ears and voice there are here, and how to get the others. The one place that knows all adapters."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from bench_voice.core.intents import Expected
+from bench_voice.errors import EngineError
+from bench_voice.ports import Ear, Voice
+from bench_voice.speech.phrases import Language
+
+EARS = ("pocketsphinx", "whisper", "vosk")
+
+
+@dataclass(frozen=True)
+class EarState:
+    """`reason`: empty when ok, else what is missing and how to mend it, in one line."""
+
+    name: str
+    is_ok: bool
+    reason: str = ""
+
+
+def ears_available() -> list[EarState]:
+    """Looks at files and packages only; loads nothing. For `doctor` and for choosing."""
+    return [_state(name) for name in EARS]
+
+
+def _state(name: str) -> EarState:
+    try:
+        _CHECKS[name]()
+    except EngineError as error:
+        return EarState(name, False, str(error))
+    return EarState(name, True)
+
+
+def _check_pocketsphinx() -> None:
+    from bench_voice.audio.ear_pocketsphinx import model_folder
+
+    model_folder()
+
+
+def _check_whisper() -> None:
+    from bench_voice.audio.whisper_model import find_files
+
+    for package in ("ctranslate2", "tokenizers", "faster_whisper"):
+        if importlib.util.find_spec(package) is None:
+            raise EngineError(
+                f"The package {package} is not installed.",
+                mend="Install it with: pip install ctranslate2 tokenizers faster-whisper.",
+                slug="ear-not-installed",
+            )
+    find_files()
+
+
+def _check_vosk() -> None:
+    from bench_voice.audio.ear_vosk import check_folder, folder_from_environment
+
+    check_folder(folder_from_environment())
+
+
+_CHECKS: dict[str, Callable[[], None]] = {
+    "pocketsphinx": _check_pocketsphinx,
+    "whisper": _check_whisper,
+    "vosk": _check_vosk,
+}
+
+
+def make_ears(names: Sequence[str] | None, language: Language) -> list[Ear]:
+    """The ears, loading in the background. None: pocketsphinx and whisper as far as they are here, and vosk when its
+    folder is given. Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
+    if names is None:
+        wanted = [state.name for state in ears_available() if state.is_ok and _speaks(state.name, language)]
+        if os.environ.get("BENCH_VOICE_VOSK_MODEL") and "vosk" not in wanted:
+            _check_vosk()  # given and not usable: say so
+        if not wanted:
+            reasons = " ".join(state.reason for state in ears_available())
+            raise EngineError(f"No ear is usable here. {reasons}", mend="Install one of them.", slug="ear-none")
+    else:
+        wanted = list(dict.fromkeys(names))
+    for name in wanted:
+        if name not in EARS:
+            raise EngineError(f'There is no ear "{name}".', mend=f"Choose from: {', '.join(EARS)}.", slug="ear-unknown")
+        _CHECKS[name]()
+        if not _speaks(name, language):
+            raise EngineError(
+                f"The ear {name} hears English only, the sheet's language is {language.code}.",
+                mend="Give a model of that language, or use --typed.",
+                slug="ear-language",
+            )
+    return [_make(name, language) for name in wanted]
+
+
+def _speaks(name: str, language: Language) -> bool:
+    # The bundled models are English. A vosk folder's language is checked by its words when it is loaded.
+    return name == "vosk" or language.code == "en"
+
+
+def _make(name: str, language: Language) -> Ear:
+    from bench_voice.grammar.vocabulary import vocabulary
+
+    if name == "whisper":
+        from bench_voice.audio.ear_whisper import WhisperEar
+
+        return WhisperEar(lambda expected: vocabulary(expected, language).words())
+    from bench_voice.audio.ear_process import ProcessEar
+
+    if name == "vosk":
+        from bench_voice.audio.ear_vosk import folder_from_environment
+
+        return ProcessEar(
+            name,
+            "bench_voice.audio.ear_vosk:VoskDecoder",
+            lambda expected: vocabulary(expected, language).words(),
+            (str(folder_from_environment()),),
+        )
+
+    def plan(expected: Expected) -> Any:
+        from bench_voice.grammar.jsgf import jsgf
+
+        heard = vocabulary(expected, language)
+        return jsgf(heard), heard.all_words()
+
+    return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan)
+
+
+def make_voice() -> Voice:
+    """The voice; starts in the background. Its `wait_ready` and `speak` raise EngineError `voice-none`."""
+    from bench_voice.audio.voice_pyttsx3 import Pyttsx3Voice
+
+    if importlib.util.find_spec("pyttsx3") is None:
+        raise EngineError(
+            "pyttsx3 is not installed.", mend='Install it with: pip install "pyttsx3>=2.99,<3".', slug="voice-none"
+        )
+    return Pyttsx3Voice()
