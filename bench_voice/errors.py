@@ -1,11 +1,11 @@
-"""Errors for people. Each has what is wrong, where, how to mend it, a slug that docs/messages.md explains, an exit code.
+"""Errors for people: what is wrong, where, how to mend it, a slug that docs/messages.md explains, an exit code.
 
-    BenchError
-    ├── UsageError          2  wrong use of the command
-    ├── SheetError          3  the job sheet cannot be used (may carry many faults)
-    ├── EngineError         4  no usable sound device, voice, engine or model
-    ├── SoundFileError      4  a recording that cannot be read
-    └── JournalError        5  the journal cannot be read or written
+BenchError
+├── UsageError          2  wrong use of the command
+├── SheetError          3  the job sheet cannot be used (may carry many faults)
+├── EngineError         4  no usable sound device, voice, engine or model
+├── SoundFileError      4  a recording that cannot be read
+└── JournalError        5  the journal cannot be read or written
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ RATE_HZ = 16_000
 
 @dataclass(frozen=True)
 class Utterance:
-    """One stretch of speech with pre-roll. `start_ms`, `end_ms`: in the source's own time; end is where speech ended."""
+    """One stretch of speech with pre-roll. `start_ms`, `end_ms`: in the source's time; speech ends at the end."""
 
     pcm: bytes
     start_ms: int

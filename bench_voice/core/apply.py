@@ -215,7 +215,7 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
 }
 
 
-def apply(state: State, event: ev.Event, at_ms: int | None = None) -> State:  # type: ignore[valid-type]
+def apply(state: State, event: ev.Event, at_ms: int | None = None) -> State:
     """The state after `event`. `at_ms`: when it happened (wall clock); a clock that jumps back is taken as standing."""
     at = state.at_ms if at_ms is None else max(state.at_ms, at_ms)
     return _APPLY[type(event)](state.with_(seq=state.seq + 1, at_ms=at), event)

@@ -12,7 +12,7 @@ from bench_voice.core.register import close_item, open_item
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import judge
 
-Events = tuple[ev.Event, ...]  # type: ignore[valid-type]
+Events = tuple[ev.Event, ...]
 
 # A read-back that nobody answers lapses after so long (the sheet's hold stays as it was).
 READ_BACK_MS = 15_000
@@ -25,8 +25,8 @@ def begin(state: State) -> Events:
 
 
 def resume(state: State, at_ms: int, sheet_changed: bool = False) -> Events:
-    """Events of a session that comes back after its process ended. Holds whose state may have changed are asked again."""
-    events: list[ev.Event] = [ev.SessionResumed(max(0, at_ms - state.at_ms), sheet_changed)]  # type: ignore[valid-type]
+    """Events of a session that comes back after its process ended. Holds that may have changed are asked again."""
+    events: list[ev.Event] = [ev.SessionResumed(max(0, at_ms - state.at_ms), sheet_changed)]
     if state.read_back:
         events.append(ev.HoldLapsed(state.read_back, "restart"))
     if state.question or state.stopping:
@@ -48,7 +48,7 @@ def tick(state: State, at_ms: int) -> Events:
 
 
 def advance(state: State, intent: Intent) -> Events:
-    """"next": refused with the reason, or the step is left, what it opens is opened, and the next one that applies."""
+    """ "next": refused with the reason, or the step is left, what it opens is opened, and the next one that applies."""
     step = state.step
     held = _first_open_hold(state)
     if held:
@@ -67,11 +67,14 @@ def advance(state: State, intent: Intent) -> Events:
         return (ev.NextRefused(step.id, f"gate-{why}", what),)
     if state.closes():
         return (ev.NextRefused(step.id, "close", state.closes()[0]),)
-    events: list[ev.Event] = [ev.StepDone(step.id)]  # type: ignore[valid-type]
+    # Items first: a process that ends between two of these lines must not forget one.
+    events: list[ev.Event] = []
     if step.id not in state.done:
         for key in step.opens:
-            item = state.sheet.items[key]
-            events.append(ev.ItemOpened(key, item.name, item.kind.value, "step"))
+            if key not in state.register:
+                item = state.sheet.items[key]
+                events.append(ev.ItemOpened(key, item.name, item.kind.value, "step"))
+    events.append(ev.StepDone(step.id))
     for following in state.sheet.steps[state.index + 1 :]:
         if following.only_if and following.only_if not in state.replaced:
             events.append(ev.StepPassedOver(following.id))
@@ -99,7 +102,7 @@ def _first_open_hold(state: State) -> str | None:
 
 
 def go_back(state: State, intent: Intent) -> Events:
-    """"go back": only moves. A hold whose state can have changed is asked again there."""
+    """ "go back": only moves. A hold whose state can have changed is asked again there."""
     for step in reversed(state.sheet.steps[: state.index]):
         if step.id in state.passed_over:
             continue
@@ -111,7 +114,7 @@ def go_back(state: State, intent: Intent) -> Events:
 
 
 def redo(state: State, intent: Intent) -> Events:
-    """"do it again": this step and every step that rests on it; what they recorded is superseded, items follow."""
+    """ "do it again": this step and every step that rests on it; what they recorded is superseded, items follow."""
     if state.failed():
         return tuple(ev.ReadingReopened(state.step.id, r, "measure-again") for r in state.failed())
     steps = dependents(state, state.step.id)

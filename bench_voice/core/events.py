@@ -184,7 +184,7 @@ class NoteTaken:
 
 @dataclass(frozen=True)
 class MarkSet:
-    """"mark": this moment is marked in the record."""
+    """ "mark": this moment is marked in the record."""
 
     step: str
 
@@ -225,7 +225,7 @@ class QuestionClosed:
 
 @dataclass(frozen=True)
 class Told:
-    """Something was read out again or answered; changes nothing. `topic`: an intent's kind; `intent` where it matters."""
+    """Something was read out again or answered; changes nothing. `topic`: an intent's kind."""
 
     topic: str
     intent: Intent | None = None
@@ -265,7 +265,7 @@ class Undone:
 
 @dataclass(frozen=True)
 class StopAsked:
-    """"stop the job" was heard; waits for affirm."""
+    """ "stop the job" was heard; waits for affirm."""
 
 
 @dataclass(frozen=True)

@@ -114,6 +114,7 @@ class Expected:
     looks: tuple[str, ...] = ()
     correctable: tuple[str, ...] = ()
     last_reading: str | None = None
+    asked_for: str | None = None  # the reading that was asked for by name: a number without a name answers that
     has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
 
     @staticmethod
@@ -129,4 +130,5 @@ class Expected:
             looks=step.looks,
             correctable=tuple(sheet.readings),
             last_reading=step.readings[0] if step.readings else None,
+            asked_for=step.readings[0] if len(step.readings) == 1 else None,
         )

@@ -7,7 +7,7 @@ from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.sheet import ItemKind
 from bench_voice.core.state import State
 
-Events = tuple[ev.Event, ...]  # type: ignore[valid-type]
+Events = tuple[ev.Event, ...]
 
 # What a free-named item becomes. "took off the guard" is a part; "fitted tape on the cable" is temporary.
 _OPENED_AS = {
@@ -31,7 +31,7 @@ def _words(text: str) -> frozenset[str]:
 
 
 def handle_item(state: State, intent: Intent) -> Events:
-    """"fitted …", "took off …", "removed …", "put back …", "done …": closes an open entry that fits, else opens one."""
+    """A verb and a name ("fitted …", "took off …", "done …"): closes an open entry that fits, else opens one."""
     if not intent.name and not intent.text:
         return (ev.Refused(intent.kind.value, "no-words"),)
     return close_item(state, intent) or open_item(state, intent)
@@ -49,9 +49,7 @@ def close_item(state: State, intent: Intent) -> Events:
     near = [entry for entry in fitting if _words(intent.text) and _words(intent.text) < _words(entry.name)]
     if len(near) == 1:
         offered = Intent(intent.kind, name=near[0].key, text=near[0].name, heard=intent.heard)
-        question = Intent(
-            Kind.AMBIGUOUS, heard=intent.heard, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True
-        )
+        question = Intent(Kind.AMBIGUOUS, heard=intent.heard, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True)
         return (ev.Asked(question),)
     if near:
         options = tuple(Intent(intent.kind, name=e.key, text=e.name, heard=intent.heard) for e in near)

@@ -42,7 +42,7 @@ def reply(key: str, is_urgent: bool = False, **fields: Any) -> Reply:
     return Reply(key, fields, is_urgent)
 
 
-def after(before: State, events: tuple[ev.Event, ...]) -> Replies:  # type: ignore[valid-type]
+def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
     """Replies to `events`, which were decided in `before`."""
     said: list[Reply] = []
     state = before

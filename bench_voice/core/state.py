@@ -138,9 +138,7 @@ class State:
     def waits(self) -> tuple[str, ...]:
         """Readings of this step with points still wanted."""
         step = self.step
-        return tuple(
-            r for r in step.readings if len(self.taken_at(step.id, r).points) < self.sheet.readings[r].points
-        )
+        return tuple(r for r in step.readings if len(self.taken_at(step.id, r).points) < self.sheet.readings[r].points)
 
     def needs_decision(self, step: str, reading: str) -> bool:
         """Taken in full, not good, and not decided on."""
@@ -235,5 +233,6 @@ class State:
             looks=self.looks_wanted() or self.looks_bad(),
             correctable=tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points)),
             last_reading=self.last_reading[1] if self.last_reading else None,
+            asked_for=waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
         )

@@ -69,6 +69,11 @@ def judge_points(values: tuple[Decimal, ...], limit: Limit, spec: ReadingSpec) -
 
 def shown(margin: Decimal, like: Decimal) -> Decimal:
     """`margin` with the digits of `like`, rounded toward less margin: never toward passing."""
-    exponent = like.as_tuple().exponent
-    digits = Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)
-    return margin.quantize(digits, rounding=ROUND_FLOOR) if margin.as_tuple().exponent < digits.as_tuple().exponent else margin  # type: ignore[operator]
+    if _exponent(margin) >= _exponent(like):
+        return margin
+    return margin.quantize(Decimal(1).scaleb(_exponent(like)), rounding=ROUND_FLOOR)
+
+
+def _exponent(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    return exponent if isinstance(exponent, int) else 0

@@ -1,0 +1,325 @@
+"""The command line: reads arguments, wires, prints. The table of commands and exit codes stands in the README."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import signal
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from bench_voice import __version__
+from bench_voice.errors import BenchError, UsageError
+
+Command = Callable[[argparse.Namespace], int]
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="bench-voice", description="An offline bench assistant worked by voice. See the README."
+    )
+    parser.add_argument("--version", action="version", version=__version__)
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def add(name: str, act: Command, text: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=text, description=text)
+        sub.add_argument("--debug", action="store_true", help="show a traceback when something fails")
+        sub.set_defaults(act=act)
+        return sub
+
+    work = add("work", _work, "one session at the bench")
+    work.add_argument("sheet", metavar="SHEET")
+    how = work.add_mutually_exclusive_group()
+    how.add_argument("--typed", action="store_true", help="lines on standard input instead of the microphone")
+    how.add_argument(
+        "--listen", metavar="FILE.wav", help="a recording instead of the microphone; - for raw 16 kHz sound"
+    )
+    work.add_argument("--mute", action="store_true", help="no sound, print only")
+    work.add_argument("--say-to", metavar="FILE.wav", help="the spoken side goes into a file")
+    work.add_argument("--journal", metavar="DIR", help="where journals live")
+    work.add_argument("--new", action="store_true", help="start another session, don't resume an open one")
+    work.add_argument("--engine", metavar="NAME", help="only this ear")
+    work.add_argument("--turns", action="store_true", help='print "ready" on standard error when it listens')
+    work.add_argument("--explain", action="store_true", help="print what each ear heard on standard error")
+
+    check = add("check", _check, "proofread job sheets")
+    check.add_argument("sheets", metavar="SHEET", nargs="+")
+    check.add_argument("--json", action="store_true")
+    check.add_argument("--needs", action="store_true", help="print tools, parts and supplies")
+    check.add_argument("--read-aloud", action="store_true", help="print the job as it will be heard")
+
+    start = add("start-sheet", _start_sheet, "print a commented beginning of a job sheet")
+    start.add_argument("--schema", action="store_true", help="print the JSON Schema instead")
+
+    words = add("understand", _understand, "what words would mean at a step; changes nothing")
+    words.add_argument("words", metavar="WORDS", nargs="?")
+    _at_step(words)
+
+    hear = add("hear", _hear, "what would be heard in a recording, and what it would mean; changes nothing")
+    hear.add_argument("files", metavar="FILE.wav", nargs="*")
+    hear.add_argument("--engine", metavar="NAME", help="only this ear")
+    hear.add_argument("--explain", action="store_true", help="every figure of the evidence")
+    _at_step(hear)
+
+    verify = add("verify", _verify, "is this journal whole and unaltered")
+    verify.add_argument("journal", metavar="JOURNAL")
+
+    record = add("record", _record, "what people keep of a session")
+    record.add_argument("journal", metavar="JOURNAL")
+    record.add_argument("--as", dest="form", choices=("html", "csv", "json", "ics", "vtt"), default="html")
+    record.add_argument("--out", metavar="FILE")
+
+    logbook = add("logbook", _logbook, "the history of a machine")
+    logbook.add_argument("machine", metavar="MACHINE", nargs="?")
+    logbook.add_argument("--journal", metavar="DIR", help="where journals live")
+    logbook.add_argument("--json", action="store_true")
+
+    doctor = add("doctor", _doctor, "what works here, and how to mend what does not")
+    doctor.add_argument("--json", action="store_true")
+    return parser
+
+
+def _at_step(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--sheet", metavar="SHEET")
+    sub.add_argument("--step", metavar="ID")
+    sub.add_argument("--json", action="store_true")
+    sub.add_argument("--list", metavar="FILE.jsonl", help="many inputs, one JSON object a line")
+
+
+def _print(value: dict[str, Any]) -> None:
+    print(json.dumps(value, ensure_ascii=False), flush=True)
+
+
+def _work(args: argparse.Namespace) -> int:
+    from bench_voice import config, work
+
+    return work.run(args, config.load())
+
+
+def _check(args: argparse.Namespace) -> int:
+    from bench_voice.sheets import load, texts
+
+    has_faults = False
+    for path in map(Path, args.sheets):
+        faults = load.check_file(path)
+        real = [fault for fault in faults if fault.severity == "fault"]
+        has_faults |= bool(real)
+        if args.json:
+            body = [
+                {k: getattr(f, k) for k in ("file", "line", "path", "what", "mend", "slug", "severity")} for f in faults
+            ]
+            _print({"sheet": str(path), "faults": body})
+            continue
+        for fault in faults:
+            print(fault)
+        if real:
+            continue
+        sheet = load.load_sheet(path)
+        if args.needs:
+            print(texts.needs_list(sheet))
+        elif args.read_aloud:
+            print("\n".join(texts.read_aloud(sheet)))
+        else:
+            print(f"{path.name}: {len(sheet.steps)} steps, no faults.")
+    return 1 if has_faults else 0
+
+
+def _start_sheet(args: argparse.Namespace) -> int:
+    from bench_voice.sheets import texts
+
+    print(json.dumps(texts.json_schema(), indent=2) if args.schema else texts.start_sheet_text())
+    return 0
+
+
+def _understand(args: argparse.Namespace) -> int:
+    from bench_voice import meaning
+    from bench_voice.speech.understand import understand
+
+    meanings = meaning.Meanings()
+
+    def one(id_: Any, words: str, sheet: str | None, step: str | None) -> dict[str, Any]:
+        expected = meanings.expected(sheet, step)
+        return meaning.as_json(id_, understand(words, expected), expected)
+
+    if args.list:
+        return _each(args, "heard", one)
+    if args.words is None:
+        raise UsageError("There are no words.", mend="Write them in quotes, or give --list FILE.", slug="no-words")
+    return _show(args, one(None, args.words, args.sheet, args.step))
+
+
+def _hear(args: argparse.Namespace) -> int:
+    from bench_voice import config, meaning
+    from bench_voice.audio import factory
+    from bench_voice.audio.endpointer import SileroEndpointer
+    from bench_voice.audio.wav import WavSource
+    from bench_voice.session.listen import Listener
+    from bench_voice.session.whole import hear_whole
+    from bench_voice.speech.phrases import load_language
+
+    settings = config.load()
+    if not args.files and not args.list:
+        raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
+    meanings = meaning.Meanings()
+    if args.sheet:
+        meanings.expected(args.sheet, args.step)
+    language = load_language("en")
+    names = [args.engine] if args.engine else (list(settings.ears) if settings.ears else None)
+    listener = Listener(factory.make_ears(names, language), language)
+
+    def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
+        expected = meanings.expected(sheet, step)
+        heard, intent = hear_whole(WavSource(Path(path)), SileroEndpointer(), listener, expected)
+        body = meaning.as_json(id_, intent, expected, intent.heard)
+        return body | {"ears": meaning.ears_json(heard, args.explain)}
+
+    try:
+        if args.list:
+            return _each(args, "wav", one)
+        code = 0
+        for path in args.files:
+            code = max(code, _show(args, one(path, path, args.sheet, args.step)))
+        return code
+    finally:
+        listener.close()
+
+
+def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]) -> int:
+    """A JSONL list: one output line an input line, in order; a bad line is reported and the rest go on."""
+    from bench_voice import meaning
+
+    taken = 0
+    folder = Path(args.list).parent
+    for id_, entry in meaning.read_list(Path(args.list)):
+        if isinstance(entry, BenchError):
+            _print({"id": id_, "error": str(entry)})
+            continue
+        given = entry.get(key)
+        if not isinstance(given, str):
+            _print({"id": id_, "error": f'The line has no "{key}" in words. [list-line]'})
+            continue
+        if key == "wav" and not os.path.isabs(given) and not Path(given).exists():
+            given = str(folder / given)
+        sheet, step = entry.get("sheet") or args.sheet, entry.get("step") or args.step
+        try:
+            body = one(id_, given, sheet, step)
+        except BenchError as error:
+            _print({"id": id_, "error": str(error)})
+            continue
+        taken += body["accepted"]
+        _print(body)
+    return 0 if taken else 1
+
+
+def _show(args: argparse.Namespace, body: dict[str, Any]) -> int:
+    if args.json:
+        _print(body)
+    else:
+        value = body["values"] or body["value"]
+        parts = [body["kind"], body["name"], " ".join(value) if isinstance(value, list) else value, body["unit"]]
+        print(f"heard: {body['heard']}")
+        print("means: " + " ".join(str(part) for part in parts if part))
+        print(f"bench: {body['said']}")
+    return 0 if body["accepted"] else 1
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from bench_voice.errors import JournalError
+    from bench_voice.session import journal as jn
+
+    path = Path(args.journal)
+    try:
+        found = jn.read(path)
+    except JournalError as error:
+        if error.slug == "journal-unreadable":
+            raise
+        print(error)
+        return 1
+    if found.torn:
+        print(f"{path}: its last line is torn ({len(found.torn)} bytes); the rest is whole. [journal-torn]")
+        return 1
+    print(f"{path}: whole and unaltered, {len(found.lines)} events.")
+    return 0
+
+
+def _record(args: argparse.Namespace) -> int:
+    from bench_voice.errors import JournalError
+    from bench_voice.records import render
+
+    text = render.render(Path(args.journal), args.form)
+    if not args.out:
+        sys.stdout.write(text)
+        return 0
+    try:
+        Path(args.out).write_text(text, "utf-8", newline="")
+    except OSError as error:
+        raise JournalError(
+            f"The record cannot be written ({error.strerror}).",
+            mend="Choose another --out.",
+            slug="record-unwritable",
+            where=args.out,
+        ) from error
+    return 0
+
+
+def _logbook(args: argparse.Namespace) -> int:
+    from bench_voice import config
+    from bench_voice.records import logbook
+
+    folder = Path(args.journal) if args.journal else config.load().journal
+    rows = logbook.rows(folder, args.machine)
+    if args.json:
+        for row in rows:
+            _print(row)
+    else:
+        print(logbook.as_text(rows))
+    return 0
+
+
+def _doctor(args: argparse.Namespace) -> int:
+    from bench_voice import doctor
+
+    findings = doctor.examine()
+    if args.json:
+        _print({"findings": [finding.__dict__ for finding in findings]})
+    else:
+        for finding in findings:
+            print(f"{'ok  ' if finding.works else 'no  '}{finding.what}: {finding.detail}")
+    return 0 if all(finding.works for finding in findings if finding.is_needed) else 4
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Runs one command. Never shows a traceback without --debug."""
+    args = _parser().parse_args(argv)
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    try:
+        return int(args.act(args))
+    except BenchError as error:
+        if args.debug:
+            raise
+        print(error, file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("Ended; the session is kept.", file=sys.stderr)
+        return 10
+    except Exception as error:  # the last net: a person never sees a traceback
+        if args.debug:
+            raise
+        print(
+            f"Something went wrong inside ({type(error).__name__}: {error}). Nothing accepted is lost. "
+            "Run it again with --debug and report what it shows. [internal]",
+            file=sys.stderr,
+        )
+        return 2
+
+
+def entry() -> None:
+    sys.exit(main())
+
+
+if __name__ == "__main__":
+    entry()

@@ -1,0 +1,144 @@
+"""What words or a recording would mean at a step, as the JSON of `understand` and `hear`. Changes nothing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from bench_voice.core import decide as rules
+from bench_voice.core import replies
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.core.state import State
+from bench_voice.errors import BenchError, UsageError
+from bench_voice.ports import Heard
+from bench_voice.session.wording import spoken
+from bench_voice.speech.phrases import load_language
+from bench_voice.speech.say import Speaker
+
+_NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
+
+
+class Meanings:
+    """Loads each sheet once. Raises SheetError for a sheet and UsageError for a step that isn't there."""
+
+    def __init__(self) -> None:
+        self._sheets: dict[str, JobSheet] = {}
+
+    def expected(self, sheet_path: str | None, step_id: str | None) -> Expected:
+        if sheet_path is None:
+            return Expected.at(_NO_SHEET, _NO_SHEET.steps[0])
+        if sheet_path not in self._sheets:
+            from bench_voice.sheets.load import load_sheet
+
+            self._sheets[sheet_path] = load_sheet(Path(sheet_path))
+        sheet = self._sheets[sheet_path]
+        if step_id is None:
+            # No step named: any of the sheet's readings may be meant, no hold is open.
+            anywhere = Step("anywhere", "", readings=tuple(sheet.readings), looks=tuple(sheet.looks))
+            return Expected.at(sheet, anywhere)
+        try:
+            return Expected.at(sheet, sheet.steps[sheet.step_index(step_id)])
+        except KeyError:
+            known = ", ".join(step.id for step in sheet.steps)
+            raise UsageError(
+                f'The sheet has no step "{step_id}".',
+                mend=f"Its steps: {known}.",
+                slug="step-unknown",
+                where=sheet_path,
+            ) from None
+
+
+def said(intent: Intent, expected: Expected) -> str:
+    """What the assistant would say there."""
+    state = State(expected.sheet)
+    if expected.step in expected.sheet.steps:
+        state = state.with_(index=expected.sheet.steps.index(expected.step))
+        earlier = expected.sheet.steps[: state.index]
+        state = state.with_(confirmed=frozenset(step.hold.id for step in earlier if step.hold))
+    else:
+        steps = (expected.step, *expected.sheet.steps)
+        from dataclasses import replace
+
+        state = State(replace(expected.sheet, steps=steps))
+    events = rules.decide(state, intent, 0)
+    speaker = Speaker(load_language(expected.sheet.language))
+    return " ".join(spoken(speaker, replies.after(state, events)))
+
+
+def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = None) -> dict[str, Any]:
+    """The object of the README, in its order."""
+    is_taken = intent.kind not in (Kind.AMBIGUOUS, Kind.UNKNOWN)
+    sentence = said(intent, expected)
+    offered = intent.offered
+    return {
+        "id": id_,
+        "heard": intent.heard if heard is None else heard,
+        "accepted": is_taken,
+        "kind": intent.kind.value,
+        "name": intent.name,
+        "value": None if intent.value is None or intent.values else str(intent.value),
+        "values": [str(value) for value in intent.values] if intent.values else None,
+        "unit": intent.unit,
+        "text": intent.text or None,
+        "said": sentence,
+        "question": sentence if intent.kind is Kind.AMBIGUOUS else None,
+        "offered": None
+        if offered is None
+        else {
+            "kind": offered.kind.value,
+            "name": offered.name,
+            "value": None if offered.value is None else str(offered.value),
+            "unit": offered.unit,
+        },
+        "confidence": intent.confidence,
+    }
+
+
+def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
+    found = []
+    for one in heard:
+        entry: dict[str, Any] = {"ear": one.ear, "heard": one.words}
+        if explain:
+            entry |= {
+                "weight": one.weight,
+                "alternatives": [list(pair) for pair in one.alternatives],
+                "free": one.free_words,
+                "evidence": one.evidence,
+            }
+        found.append(entry)
+    return found
+
+
+def read_list(path: Path) -> list[tuple[Any, dict[str, Any] | BenchError]]:
+    """Lines of a JSONL list: (id, object) or (id, what is wrong with the line)."""
+    try:
+        lines = path.read_text("utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise UsageError(
+            f"The list cannot be read: {error}.",
+            mend="Give a UTF-8 file, one JSON object a line.",
+            slug="list-unreadable",
+            where=str(path),
+        ) from error
+    found: list[tuple[Any, dict[str, Any] | BenchError]] = []
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        try:
+            entry = json.loads(line)
+        except ValueError:
+            entry = None
+        if not isinstance(entry, dict):
+            wrong = UsageError(
+                "This line is not a JSON object.",
+                mend="Write one object a line.",
+                slug="list-line",
+                where=f"line {number}",
+            )
+            found.append((None, wrong))
+        else:
+            found.append((entry.get("id"), entry))
+    return found

@@ -1,0 +1,177 @@
+"""The forms of a record: JSON, one plain HTML page, CSV of readings, iCalendar follow-ups, WebVTT captions."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from datetime import UTC, datetime
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from bench_voice.core import replies
+from bench_voice.core.apply import apply
+from bench_voice.core.state import State
+from bench_voice.records.summary import Job, open_job, summary
+from bench_voice.session.wording import spoken
+from bench_voice.speech.phrases import load_language
+from bench_voice.speech.say import Speaker
+
+
+def render(path: Path, form: str) -> str:
+    """The record of a journal as `form`: html, json, csv, ics or vtt. Raises JournalError."""
+    job = open_job(path)
+    if form == "json":
+        return json.dumps(summary(job), ensure_ascii=False, indent=2) + "\n"
+    return {"html": html, "csv": table, "ics": calendar, "vtt": captions}[form](job)
+
+
+_STYLE = """
+body{font:16px/1.5 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#111;background:#fff}
+h1{margin-bottom:0}.first{border:2px solid #111;padding:.6rem .8rem;font-weight:600}.bad{background:#111;color:#fff}
+table{border-collapse:collapse;width:100%;margin:.5rem 0 1.5rem}th,td{text-align:left;padding:.25rem .6rem;
+border-bottom:1px solid #bbb;vertical-align:top}td.n{text-align:right;font-variant-numeric:tabular-nums}
+tr.gone td{color:#666;text-decoration:line-through}@media print{body{margin:0}}
+"""
+
+
+def html(job: Job) -> str:
+    """One page without scripts or outside files; everything that came from speech or the sheet is escaped."""
+    body = summary(job)
+    bad = "" if body["status"] == "signed-off" else " bad"
+    parts = [
+        f"<h1>{escape(body['title'])}</h1>",
+        f"<p>{escape(body['machine'])} · {body['started'] or ''} to {body['ended'] or ''}</p>",
+        f'<p class="first{bad}">{escape(body["first_line"])}</p>',
+        _table(
+            "Readings",
+            ("Reading", "Point", "Value", "Limit", "Verdict", "Stage", "Heard", "State"),
+            [
+                (
+                    row["name"],
+                    row["point"] + 1,
+                    f"{row['value']} {row['unit']}",
+                    _limit(row),
+                    row["verdict"],
+                    row["stage"],
+                    row["heard"],
+                    row["state"] + (" (correction)" if row["is_correction"] else ""),
+                )
+                for row in body["readings"]
+            ],
+            [row["state"] != "stands" for row in body["readings"]],
+        ),
+        _table(
+            "Looked at", ("What", "Judgement", "Note"), [(r["name"], r["judgement"], r["note"]) for r in body["looks"]]
+        ),
+        _table("Decided on", ("What", "Reason"), [(r["what"], r["reason"]) for r in body["decisions"]]),
+        _table("Hold points confirmed", ("When", "Phrase"), [(r["at"], r["phrase"]) for r in body["holds"]]),
+        _table(
+            "Register",
+            ("Item", "Kind", "Opened", "Closed"),
+            [(r["name"], r["kind"], r["opened"], r["closed"] or "OPEN") for r in body["register"]],
+        ),
+        _table("Notes", ("When", "Note"), [(r["at"], r["text"]) for r in body["notes"]]),
+        _table("To do later", ("What",), [(text,) for text in body["follow_ups"]]),
+        f"<p>{escape(body['note'])} {escape(body['source'])}</p>",
+        "<p>Limits come from the machine's own workshop manual; local rules and licensed practice come first.</p>",
+        f"<p><small>Journal {escape(job.file.path.name)}, {len(job.file.lines)} events, "
+        f"last hash {job.file.last_hash[:16]}.</small></p>",
+    ]
+    return (
+        f'<!doctype html>\n<html lang="{escape(job.sheet.language)}"><head><meta charset="utf-8">'
+        f'<meta name="viewport" content="width=device-width"><title>{escape(body["title"])}</title>'
+        f"<style>{_STYLE}</style></head><body>\n" + "\n".join(part for part in parts if part) + "\n</body></html>\n"
+    )
+
+
+def _limit(row: dict[str, Any]) -> str:
+    low, high, unit = row["at_least"], row["at_most"], row["limit_unit"]
+    if low is not None and high is not None:
+        return f"{low} to {high} {unit}"
+    if low is not None:
+        return f"at least {low} {unit}"
+    return f"at most {high} {unit}" if high is not None else "none"
+
+
+def _table(title: str, head: tuple[str, ...], rows: list[tuple[Any, ...]], gone: list[bool] | None = None) -> str:
+    if not rows:
+        return ""
+    cells = "".join(f"<th>{escape(name)}</th>" for name in head)
+    lines = []
+    for number, row in enumerate(rows):
+        mark = ' class="gone"' if gone and gone[number] else ""
+        lines.append(f"<tr{mark}>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>")
+    return f"<h2>{escape(title)}</h2>\n<table><tr>{cells}</tr>\n" + "\n".join(lines) + "\n</table>"
+
+
+def table(job: Job) -> str:
+    """RFC 4180 CSV, one row a value. A cell that a spreadsheet would run as a formula gets a leading apostrophe."""
+    out = io.StringIO()
+    names = (
+        "seq", "at", "step", "reading", "name", "point", "value", "unit", "in_limit_unit", "limit_unit", "at_least",
+        "at_most", "verdict", "stage", "state", "heard",
+    )  # fmt: skip
+    writer = csv.writer(out)
+    writer.writerow(names)
+    for row in summary(job)["readings"]:
+        writer.writerow([_safe(row[name]) for name in names])
+    return out.getvalue()
+
+
+def _safe(value: Any) -> Any:
+    is_text = isinstance(value, str) and value[:1] in ("=", "+", "@")
+    return "'" + value if is_text else value
+
+
+def calendar(job: Job) -> str:
+    """RFC 5545: one VTODO a follow-up. They depend on distance, so no date is invented: only DTSTAMP."""
+    at_ms = job.file.lines[-1].at_ms if job.file.lines else 0
+    stamp = datetime.fromtimestamp(at_ms / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//bench_voice//record//EN"]
+    for number, text in enumerate(summary(job)["follow_ups"], 1):
+        uid = hashlib.sha256(f"{job.file.last_hash}-{number}".encode()).hexdigest()[:24]
+        summary_text = f"{job.sheet.machine}: {text}"
+        for old, new in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
+            summary_text = summary_text.replace(old, new)
+        lines += ["BEGIN:VTODO", f"UID:{uid}@bench-voice", f"DTSTAMP:{stamp}", f"SUMMARY:{summary_text}", "END:VTODO"]
+    lines.append("END:VCALENDAR")
+    return "".join(_folded(line) for line in lines)
+
+
+def _folded(line: str) -> str:
+    """At most 75 octets a line, folded with CRLF and a space, never inside a character."""
+    out, size = "", 0
+    for char in line:
+        width = len(char.encode())
+        if size + width > 75:
+            out, size = out + "\r\n ", 1
+        out, size = out + char, size + width
+    return out + "\r\n"
+
+
+def captions(job: Job) -> str:
+    """WebVTT: what the assistant said, at the time of the session."""
+    speaker = Speaker(load_language(job.sheet.language))
+    lines = job.file.lines
+    cues, state, start = ["WEBVTT", ""], State(job.sheet), lines[0].at_ms if lines else 0
+    position = 0
+    while position < len(lines):
+        at_ms, batch = lines[position].at_ms, []
+        while position < len(lines) and lines[position].at_ms == at_ms:
+            batch.append(lines[position].event)
+            position += 1
+        said = " ".join(spoken(speaker, replies.after(state, tuple(batch))))
+        for event in batch:
+            state = apply(state, event, at_ms)
+        if said:
+            begin = at_ms - start
+            cues += [f"{_clock(begin)} --> {_clock(begin + 2000)}", escape(said.replace("-->", "to"), quote=False), ""]
+    return "\n".join(cues)
+
+
+def _clock(ms: int) -> str:
+    seconds, ms = divmod(max(0, ms), 1000)
+    return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}.{ms:03d}"
