@@ -1,0 +1,127 @@
+"""Typed sessions: the whole program but for ears and sound."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from journal import events_of, newest
+from script import differences, load
+
+ROOT = Path(__file__).resolve().parents[2]
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+def typed_lines(script_path: Path) -> list[list[str]]:
+    """The demo's script as typed lines, with the affirm after each hold phrase; one list for each process."""
+    runs: list[list[str]] = [[]]
+    for turn in load(script_path).turns:
+        if turn.kill:
+            runs.append([])
+            continue
+        runs[-1].append(turn.say)
+        if any(want.event == "HoldConfirmed" for want in turn.wants):
+            runs[-1].append("affirm")
+    return runs
+
+
+def test_next_at_a_hold_point_stays_there(bench_voice: Run, sheet: Path, journals: Path) -> None:
+    done = bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed="next\n")
+    assert done.returncode == 10, done.stderr
+    last = [line for line in done.stdout.splitlines() if line.startswith("bench: ")][-1]
+    assert "confirm both wheels are blocked" in last
+    names = [event["event"] for event in events_of(newest(journals))]
+    assert names[-1] == "NextRefused"
+    assert "StepDone" not in names
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "confirm wheels are blocked",  # not whole
+        "confirm both wheels are blocked i think",  # more than the phrase
+        "confirm both wheels are not blocked",
+        "are both wheels blocked",
+        "confirm trailer is firmly on stands",  # another step's
+        "affirm",
+        "yes",
+        "carry on",
+    ],
+)
+def test_nothing_but_its_own_phrase_passes_a_hold(words: str, bench_voice: Run, sheet: Path, journals: Path) -> None:
+    typed = f"{words}\naffirm\nnext\n"
+    done = bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed=typed)
+    assert done.returncode == 10, done.stderr
+    names = [event["event"] for event in events_of(newest(journals))]
+    assert "HoldConfirmed" not in names
+    assert "StepDone" not in names
+
+
+def test_phrase_alone_does_not_pass(bench_voice: Run, sheet: Path, journals: Path) -> None:
+    typed = "confirm both wheels are blocked\nnext\naffirm\nnext\n"
+    bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed=typed)
+    names = [event["event"] for event in events_of(newest(journals))]
+    assert "HoldPhraseHeard" in names
+    assert "HoldConfirmed" not in names
+
+
+def test_whole_job_typed_is_signed_off_as_the_script_means(bench_voice: Run, sheet: Path, journals: Path) -> None:
+    """The demo's whole script without ears: what differs in `demo/run` then is hearing, not deciding."""
+    script_path = ROOT / "demo" / "script.yaml"
+    runs = typed_lines(script_path)
+    codes = []
+    for lines in runs:
+        text = "\n".join(lines) + "\n"
+        done = bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed=text)
+        codes.append(done.returncode)
+    assert differences(load(script_path), events_of(newest(journals))) == []
+    assert codes == [10] * (len(runs) - 1) + [0]
+    assert len(list(journals.glob("*.jsonl"))) == 1, "a resumed session goes on in its own journal"
+
+
+def test_record_and_verify_of_a_whole_job(bench_voice: Run, sheet: Path, journals: Path) -> None:
+    for lines in typed_lines(ROOT / "demo" / "script.yaml"):
+        bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed="\n".join(lines) + "\n")
+    journal = newest(journals)
+    assert journal is not None
+    assert bench_voice("verify", journal).returncode == 0
+    page = bench_voice("record", journal, "--as", "html").stdout
+    assert "1.6" in page, "the reading out of limits stands in the record"
+    assert "4.9" in page, "and the one after the new shoes"
+    assert json.loads(bench_voice("record", journal, "--as", "json").stdout)
+    # One digit changed in one line: verify says so.
+    text = journal.read_text(encoding="utf-8")
+    assert '"1.6"' in text
+    journal.write_text(text.replace('"1.6"', '"2.6"', 1), encoding="utf-8")
+    damaged = bench_voice("verify", journal)
+    assert damaged.returncode == 1
+    assert "[journal-damaged]" in damaged.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "slug"),
+    [
+        (("work", "no-such-sheet.yaml", "--typed", "--mute"), 3, "sheet-missing-file"),
+        (("work", "SHEET", "--listen", "no-such.wav", "--mute"), 4, "sound-missing"),
+        (("work", "SHEET", "--typed", "--mute", "--journal", "/dev/null/journals"), 5, "journal-unwritable"),
+        (("verify", "no-such-journal.jsonl"), 5, "journal-unreadable"),
+        (("understand",), 2, "no-words"),
+        (("understand", "next", "--sheet", "SHEET", "--step", "nowhere"), 2, "step-unknown"),
+        (("hear",), 2, "no-recording"),
+        (("record", "no-such-journal.jsonl"), 5, "journal-unreadable"),
+    ],
+)
+def test_bad_input_is_one_message_with_its_slug(
+    arguments: tuple[str, ...], code: int, slug: str, bench_voice: Run, sheet: Path, journals: Path
+) -> None:
+    given = [str(sheet) if part == "SHEET" else part for part in arguments]
+    if given[0] == "work" and "--journal" not in given:
+        given += ["--journal", str(journals)]
+    done = bench_voice(*given)
+    assert done.returncode == code, done.stderr
+    assert f"[{slug}]" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
