@@ -2,5 +2,21 @@
 
 from bench_voice.sheets.faults import MESSAGES, Fault, SheetFaults
 from bench_voice.sheets.load import check_file, check_text, load_sheet, load_text
+from bench_voice.sheets.pages import json_schema, needs_list, read_aloud, schema_text, start_sheet_text
+from bench_voice.sheets.proofread import proofread
 
-__all__ = ["MESSAGES", "Fault", "SheetFaults", "check_file", "check_text", "load_sheet", "load_text"]
+__all__ = [
+    "MESSAGES",
+    "Fault",
+    "SheetFaults",
+    "check_file",
+    "check_text",
+    "json_schema",
+    "load_sheet",
+    "load_text",
+    "needs_list",
+    "proofread",
+    "read_aloud",
+    "schema_text",
+    "start_sheet_text",
+]

@@ -77,7 +77,7 @@ class _Builder:
 
     def _named(self, kind: str, key: str, group: dict[str, Any]) -> list[tuple[str, str, tuple[str, ...], Any, Env]]:
         """Every entry of a group, spread: id, spoken name, other names, model, what the place holders stand for."""
-        out = []
+        out: list[tuple[str, str, tuple[str, ...], Any, Env]] = []
         seen: set[str] = set()
         for raw_id, model in group.items():
             path: Path_ = (key, raw_id)

@@ -38,7 +38,7 @@ _MAX_TEXT = 2000
 
 def refuse(slug: str, what: str, mend: str) -> PydanticCustomError:
     """An error that carries its slug and its mend; the loader turns it into a `Fault`. Braces are kept as they are."""
-    return PydanticCustomError(slug, "{what}", {"what": what, "mend": mend})  # type: ignore[arg-type]
+    return PydanticCustomError(slug, "{what}", {"what": what, "mend": mend})
 
 
 def _text(value: Any) -> Any:

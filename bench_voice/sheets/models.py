@@ -29,6 +29,10 @@ def _short_or_long(value: Any) -> str:
     return "long" if isinstance(value, dict | BaseModel) else "short"
 
 
+# None by default and never written as such: the union below stays a plain choice of two, for pydantic and the schema.
+_NO_HOLD: Any = None
+
+
 def _none_is_empty(value: Any) -> Any:
     """`castle-nut:` with nothing behind it: everything by default."""
     return {} if value is None else value
@@ -121,9 +125,8 @@ class Step(Part):
     detail: Text = Field(default="", description="Longer text for the page.")
     stage: Text = ""
     cautions: Ids = []
-    # None by default; never written as such, so the type stays a plain choice of two.
     hold: Annotated[Annotated[Text, Tag("short")] | Annotated[Hold, Tag("long")], Discriminator(_short_or_long)] = (
-        Field(default=None, description="Phrase that is waited for, or the phrase and `again`.")
+        Field(default=_NO_HOLD, description="Phrase that is waited for, or the phrase and `again`.")
     )
     readings: Ids = []
     looks: Ids = []

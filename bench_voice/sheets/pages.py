@@ -1,0 +1,104 @@
+"""What is made from a sheet for people and editors: list of needs, words to be heard, a beginning, the schema."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from importlib.resources import files
+from typing import Any
+
+from bench_voice.core.sheet import ItemKind, JobSheet, Limit, ReadingSpec, Step
+from bench_voice.sheets import models
+
+# A speaker who is followed while working says about so many words a minute (common practice, no source).
+WORDS_A_MINUTE = 150
+
+
+def needs_list(sheet: JobSheet) -> str:
+    """Tools, parts, supplies and instruments to have ready, as text to print."""
+    instruments = dict.fromkeys(spec.instrument for spec in sheet.readings.values() if spec.instrument)
+    new = [item.name for item in sheet.items.values() if item.kind is ItemKind.RENEW]
+    lines = [f"{sheet.title}", f"{sheet.machine} ({sheet.machine_id}), sheet {sheet.id}, version {sheet.version}"]
+    for title, entries in (
+        ("Tools", sheet.tools),
+        ("Instruments", tuple(i for i in instruments if i not in sheet.tools)),
+        ("Parts", sheet.parts),
+        ("Renewed on this job", tuple(new)),
+        ("Supplies", sheet.supplies),
+    ):
+        if entries:
+            lines += ["", f"{title}:"] + [f"  [ ] {entry}" for entry in entries]
+    licensed = [(step.id, step.licensed) for step in sheet.steps if step.licensed]
+    if licensed:
+        lines += ["", "Who may do it:"] + [f"  {step}: {who}" for step, who in licensed]
+    minutes = sum((step.minutes or Decimal(0) for step in sheet.steps), Decimal(0))
+    if minutes:
+        lines += ["", f"Time, as the sheet has it: {minutes} minutes."]
+    return "\n".join(lines)
+
+
+def limit_words(limit: Limit) -> str:
+    """The limit as a person reads it: "at least 2.0 mm"."""
+    if limit.low is not None and limit.high is not None:
+        words = f"between {limit.low} and {limit.high} {limit.unit}"
+    elif limit.low is not None:
+        words = f"at least {limit.low} {limit.unit}"
+    elif limit.high is not None:
+        words = f"at most {limit.high} {limit.unit}"
+    else:
+        return "a count, recorded only" if limit.unit == "count" else f"in {limit.unit}, recorded only"
+    return words + (", or as marked on the part" if limit.from_marking else "")
+
+
+def read_aloud(sheet: JobSheet) -> list[str]:
+    """The whole job in the order in which it is heard, a line for each thing; the last line has the time."""
+    lines = [f"{sheet.title}. {sheet.machine}."]
+    if sheet.note:
+        lines.append(sheet.note)
+    for number, step in enumerate(sheet.steps, 1):
+        lines += _step_lines(sheet, step, number)
+    words = sum(len(line.split()) for line in lines)
+    lines.append(
+        f"{len(sheet.steps)} steps, {words} words: about {max(1, round(words / WORDS_A_MINUTE))} minutes to hear."
+    )
+    return lines
+
+
+def _step_lines(sheet: JobSheet, step: Step, number: int) -> list[str]:
+    lines = [f"{c.signal.value.capitalize()}. {c.hazard} {c.consequence} {c.avoid}" for c in step.cautions]
+    only = f" (only if {sheet.readings[step.only_if].name} was replaced)" if step.only_if else ""
+    lines.append(f"Step {number}{only}. {step.say}")
+    lines += [_reading_line(sheet.readings[reading]) for reading in step.readings]
+    lines += [f"  waits for: {sheet.looks[look].name}, good, doubtful or bad" for look in step.looks]
+    if step.hold:
+        lines.append(f'  holds for: "{step.hold.phrase}"')
+    lines += [f"  asks about: {sheet.items[item].name}" for item in step.closes]
+    lines += [f"  keeps in mind: {sheet.items[item].name}" for item in step.opens]
+    if step.gate:
+        lines.append("  final gate: names everything that is still open")
+    if step.follow_up:
+        lines.append(f"  follow up: {step.follow_up}")
+    return lines
+
+
+def _reading_line(spec: ReadingSpec) -> str:
+    points = f", {spec.points} points" if spec.points > 1 else ""
+    return f"  waits for: {spec.name}{points}, {limit_words(spec.limit)}"
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema of a sheet (draft 2020-12), for editors; `check` finds what a schema cannot."""
+    schema = models.Sheet.model_json_schema(by_alias=True, mode="validation")
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "Job sheet"
+    return schema
+
+
+def schema_text() -> str:
+    """The schema as it is shipped in job-sheet.schema.json."""
+    return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def start_sheet_text() -> str:
+    """A commented beginning that passes `check` as it stands."""
+    return (files("bench_voice.sheets") / "start.yaml").read_text(encoding="utf-8")

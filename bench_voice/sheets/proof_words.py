@@ -1,0 +1,257 @@
+"""Rules over what is said and heard: hold phrases, names, cautions, sentences."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.sheets.faults import Fault
+from bench_voice.sheets.sounds import NEAR, apart, is_known, keys, proposal, sounds, words_of
+from bench_voice.sheets.spread import Places
+
+# Words that are said all day long; a phrase of these alone could be said to somebody else.
+COMMON = frozenset(
+    {
+        "confirm", "a", "an", "all", "and", "are", "as", "at", "be", "been", "both", "can", "correct", "did", "do",
+        "does", "done", "every", "everything", "fine", "for", "from", "go", "going", "good", "had", "has", "have",
+        "here", "i", "in", "is", "it", "its", "job", "just", "me", "my", "no", "not", "now", "of", "off", "ok", "okay",
+        "on", "one", "out", "ready", "right", "so", "step", "sure", "that", "the", "then", "there", "these", "thing",
+        "things", "this", "those", "to", "up", "very", "was", "we", "well", "were", "with", "work", "yes", "you",
+    }
+)  # fmt: skip
+# Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
+HOLD_NEAR = 2.0
+# What is said for itself (the fixed phrases of docs/commands): a thing of that name could never be named.
+COMMANDS = frozenset(
+    {
+        "next", "next step", "go back", "say again", "where are we", "what is left", "what can i say", "stop the job",
+        "do it again", "good", "doubtful", "bad", "strike that", "stand by", "carry on", "mark", "correction",
+        "affirm", "negative", "timer", "note", "remind me", "confirm",
+    }
+)  # fmt: skip
+_FIRST_WORDS = frozenset(["correction", "timer", "note", "confirm", "remind", "fitted", "removed", "took"])
+MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
+MAX_STEP = 60
+
+
+def holds(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Rules over hold phrases, alone and against each other."""
+    faults: list[Fault] = []
+
+    def add(step: Step, what: str, mend: str, slug: str) -> None:
+        key = "hold"
+        path = (*places.of["step", step.id], "hold", "phrase")
+        fault = places.fault("step", step.id, key, what, mend, slug)
+        if path in places.tree.lines:
+            fault = Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, slug)
+        faults.append(fault)
+
+    held = [(step, step.hold.phrase) for step in sheet.steps if step.hold is not None]
+    for step, phrase in held:
+        words = phrase.split()
+        if not re.fullmatch(r"[a-z' -]+", phrase):
+            add(
+                step,
+                f'"{phrase}" holds more than words.',
+                "Write figures as words, without points.",
+                "sheet-hold-words",
+            )
+        elif words[0] != "confirm":
+            add(step, f'"{phrase}" does not begin with "confirm".', f'Write "confirm {phrase}".', "sheet-hold-begin")
+        elif len(words) < 5:
+            what = f'"{phrase}" has {len(words) - 1} words after "confirm".'
+            add(step, what, "Name the thing in four words or more.", "sheet-hold-short")
+        elif not any(word not in COMMON for word in words):
+            what = f'"{phrase}" has only common words.'
+            add(step, what, "Name the thing that is confirmed.", "sheet-hold-common")
+    for step, other, far in _near_holds(held):
+        phrase = step.hold.phrase if step.hold else ""
+        if far is None:
+            what = f'The phrase "{phrase}" is that of "{other.id}" too.'
+        else:
+            theirs = other.hold.phrase if other.hold else ""
+            what = f'"{phrase}" sounds nearly like "{theirs}" of "{other.id}".'
+        add(step, what, "Make the two differ in more than one short word.", "sheet-hold-near")
+    return faults
+
+
+def _near_holds(held: list[tuple[Step, str]]) -> Iterator[tuple[Step, Step, float | None]]:
+    """Pairs of near phrases. Only those that share all but one word are compared: looked up, so it stays linear."""
+    shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
+    seen: set[tuple[str, str]] = set()
+    for step, phrase in held:
+        words = tuple(phrase.split())
+        shapes = [words] + [(*words[:i], "*", *words[i + 1 :]) for i in range(len(words))]
+        shapes += [words[:i] + words[i + 1 :] for i in range(len(words))]
+        for shape in shapes:
+            for other, theirs in shelves[shape][-20:]:
+                pair = (other.id, step.id)
+                if pair in seen or other.id == step.id:
+                    continue
+                seen.add(pair)
+                far = apart(phrase, theirs)
+                if phrase == theirs:
+                    yield step, other, None
+                elif far is None or far <= HOLD_NEAR:
+                    yield step, other, far if far is not None else 0.0
+        for shape in shapes:
+            shelves[shape].append((step, phrase))
+
+
+@dataclass(frozen=True)
+class _Named:
+    kind: str
+    id: str
+    name: str
+    key: str
+    index: int = -1
+
+
+def _names(sheet: JobSheet) -> Iterator[list[_Named]]:
+    """Names in groups that are said in the same place: readings, looks, items."""
+    for kind, group in (("reading", sheet.readings), ("look", sheet.looks), ("item", sheet.items)):
+        out: list[_Named] = []
+        for entry in group.values():
+            out.append(_Named(kind, entry.id, entry.name, "name"))
+            out += [_Named(kind, entry.id, a, "also called", i) for i, a in enumerate(entry.aliases)]
+        yield out
+
+
+def names(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Names that are commands, that are there twice, that sound or look alike."""
+    faults: list[Fault] = []
+
+    def add(named: _Named, what: str, mend: str, slug: str) -> None:
+        faults.append(places.fault(named.kind, named.id, named.key, what, mend, slug, index=named.index))
+
+    for group in _names(sheet):
+        shelves: dict[object, list[_Named]] = defaultdict(list)
+        seen: set[tuple[str, str]] = set()
+        for named in group:
+            if named.name in COMMANDS or named.name.split()[0] in _FIRST_WORDS:
+                what = f'"{named.name}" is a command or begins like one.'
+                add(named, what, "Find another name.", "sheet-name-command")
+            ways = sounds(named.name)
+            # A word that the dictionary lacks is compared by its letters.
+            shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
+            shapes.add(named.name)
+            for shape in shapes:
+                for other in shelves[shape]:
+                    pair = (other.id, named.id)
+                    if other.id == named.id or pair in seen:
+                        continue
+                    far = apart(named.name, other.name)
+                    if named.name == other.name:
+                        what = f'"{named.name}" is the name of "{other.id}" too.'
+                        add(named, what, "Give each its own name.", "sheet-name-twice")
+                    elif far is None and not ways:
+                        what = f'"{named.name}" and "{other.name}" differ by one letter.'
+                        add(named, what, "Find a name that sounds apart.", "sheet-look-alike")
+                    elif far is not None and far <= NEAR:
+                        what = f'"{named.name}" sounds nearly like "{other.name}".'
+                        add(named, what, "Find a name that sounds apart.", "sheet-sound-alike")
+                    else:
+                        continue
+                    seen.add(pair)
+            for shape in shapes:
+                shelves[shape].append(named)
+    return faults
+
+
+def _letters(name: str) -> Iterable[str]:
+    return ["letters " + name] + ["letters " + name[:i] + name[i + 1 :] for i in range(len(name))]
+
+
+def unknown_words(sheet: JobSheet, places: Places) -> list[Fault]:
+    """A note for each word of a name or a hold phrase that the dictionary lacks, once a word."""
+    faults: list[Fault] = []
+    said: set[str] = set()
+
+    def look(text: str, kind: str, name: str, key: str, index: int = -1) -> None:
+        for word in words_of(text):
+            if word in said or is_known(word):
+                continue
+            said.add(word)
+            what = f'The recogniser\'s dictionary does not have "{word}".'
+            mend = f"Take a common word, or give it a pronunciation, perhaps {proposal(word)}."
+            faults.append(places.fault(kind, name, key, what, mend, "sheet-unknown-word", is_note=True, index=index))
+
+    for group in _names(sheet):
+        for named in group:
+            look(named.name, named.kind, named.id, named.key, named.index)
+    for step in sheet.steps:
+        if step.hold is not None:
+            look(step.hold.phrase, "step", step.id, "hold")
+    return faults
+
+
+_SIGNAL = re.compile(r"\b(danger|warning|caution|notice)\s*[:!]", re.IGNORECASE)
+_DUST = re.compile(r"\b(dust|brakes?|drums?|linings?|shoes?|clutch|calipers?)\b")
+_DRY = re.compile(
+    r"\bblow(?:ing|n)?\b(?! (?:the )?(?:fuse|horn))|\bcompressed air\b|\bair (?:line|gun|hose)\b|\bblast\b"
+    r"|\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b"
+)
+_NOT = re.compile(r"\b(never|not|don't|without|no)\b")
+
+
+def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Cautions come before the step they concern, and every one is spoken."""
+    faults: list[Fault] = []
+    data = places.tree.data
+    first: dict[str, int] = {}
+    for index, step in enumerate(sheet.steps):
+        for key, text in (("say", step.say), ("detail", step.detail)):
+            found = _SIGNAL.search(text)
+            if found:
+                what = f'"{found.group(1)}" stands in the words of the step, where it comes too late.'
+                mend = "Define it under `cautions` and name it in the step: it is then spoken before."
+                faults.append(places.fault("step", step.id, key, what, mend, "sheet-caution-late"))
+        for caution in step.cautions:
+            first.setdefault(caution.hazard, index)
+    for name, entry in (data.get("cautions") or {}).items():
+        if ("caution", name) not in places.of:
+            continue
+        given = first.get(" ".join(str(entry.get("hazard", "")).split()))
+        if given is None:
+            what, mend = f'No step names the caution "{name}".', "Name it under `cautions` of the step that it is for."
+            faults.append(places.fault("caution", name, "", what, mend, "sheet-caution-unused"))
+            continue
+        about = entry.get("about") or []
+        words = {str(word).lower() for word in ([about] if isinstance(about, str) else about)}
+        for step in sheet.steps[:given]:
+            spoken = next((w for w in words_of(step.say) if w in words), None)
+            if spoken:
+                what = (
+                    f'This step speaks of "{spoken}", and the caution "{name}" about it comes only in '
+                    f'"{sheet.steps[given].id}".'
+                )
+                mend = f"Add `cautions: [{name}]` here."
+                faults.append(places.fault("step", step.id, "say", what, mend, "sheet-caution-late"))
+    return faults
+
+
+def sentences(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Sentences and steps too long to listen to; dust blown dry."""
+    faults: list[Fault] = []
+    for step in sheet.steps:
+        parts = [part for part in re.split(r"(?<=[.;:!?])\s+", step.say) if part]
+        longest = max((len(part.split()) for part in parts), default=0)
+        total = len(step.say.split())
+        if longest > MAX_SENTENCE:
+            what = f"A sentence here has {longest} words; one keeps about {MAX_SENTENCE} in mind."
+            faults.append(places.fault("step", step.id, "say", what, "Make two of it.", "sheet-sentence-long"))
+        elif total > MAX_STEP:
+            what = f"This step says {total} words at once; one keeps about {MAX_STEP} in mind."
+            mend = "Make two steps of it, or move some to `detail`."
+            faults.append(places.fault("step", step.id, "say", what, mend, "sheet-step-long"))
+        for key, text in (("say", step.say), ("detail", step.detail)):
+            for part in re.split(r"[.;!?]", text.lower()):
+                if _DRY.search(part) and _DUST.search(text.lower()) and not _NOT.search(part):
+                    what = "Dust of brakes or clutches is blown or brushed dry here."
+                    mend = "Wet it and wipe it up (29 CFR 1910.1001, appendix F)."
+                    faults.append(places.fault("step", step.id, key, what, mend, "sheet-dust-dry"))
+                    break
+    return faults

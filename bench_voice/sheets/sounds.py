@@ -1,0 +1,144 @@
+"""How words sound: phones from the recogniser's own dictionary, and how far two names lie apart.
+
+The dictionary is the CMU pronouncing dictionary that pocketsphinx ships; it is read as data, pocketsphinx is not
+loaded. Distance: Levenshtein's edit distance over phones, where exchanging two phones of the same class costs a half.
+Classes follow the rows of the IPA chart (plosives by voice, nasals, fricatives, liquids and glides, vowels by height).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from importlib.util import find_spec
+from itertools import product
+from pathlib import Path
+
+Phones = tuple[str, ...]
+
+_CLASSES = (
+    "P T K", "B D G", "M N NG", "F TH", "V DH", "S SH Z ZH", "CH JH", "L R", "W Y HH",
+    "IY IH", "EH EY AE", "AH ER UH", "AA AO AW OW", "UW", "AY OY",
+)  # fmt: skip
+CLASS_OF: dict[str, int] = {phone: index for index, row in enumerate(_CLASSES) for phone in row.split()}
+NEAR = 1.0  # names at most this far apart can be taken for one another
+
+
+@lru_cache(maxsize=1)
+def dictionary() -> dict[str, tuple[Phones, ...]]:
+    """word -> its pronunciations; empty where pocketsphinx is not installed (then nothing is said about sounds)."""
+    spec = find_spec("pocketsphinx")
+    if spec is None or not spec.submodule_search_locations:
+        return {}
+    path = Path(next(iter(spec.submodule_search_locations))) / "model" / "en-us" / "cmudict-en-us.dict"
+    if not path.is_file():
+        return {}
+    out: dict[str, list[str]] = {}
+    for line in path.read_text(encoding="utf-8").splitlines():
+        word, _, phones = line.partition(" ")
+        if word.endswith(")"):
+            word = word[: word.rindex("(")]
+        out.setdefault(word, []).append(phones)
+    return _Lazy(out)
+
+
+class _Lazy(dict[str, tuple[Phones, ...]]):
+    """Splits a word's phones when it is asked for: most of the 135,000 lines never are."""
+
+    def __init__(self, raw: dict[str, list[str]]) -> None:
+        super().__init__()
+        self._raw = raw
+
+    def __missing__(self, word: str) -> tuple[Phones, ...]:
+        phones = tuple(tuple(entry.split()) for entry in self._raw[word])
+        self[word] = phones
+        return phones
+
+    def __contains__(self, word: object) -> bool:
+        return word in self._raw
+
+    def __bool__(self) -> bool:
+        return bool(self._raw)
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a text, lower case, hyphens split."""
+    return re.findall(r"[a-z]+(?:'[a-z]+)*", text.lower())
+
+
+def is_known(word: str) -> bool:
+    known = dictionary()
+    return not known or word in known
+
+
+def sounds(text: str) -> tuple[Phones, ...]:
+    """Up to eight ways to say the text; empty where a word of it is not in the dictionary."""
+    known = dictionary()
+    words = words_of(text)
+    if not words or any(word not in known for word in words):
+        return ()
+    ways = product(*(known[word][:2] for word in words))
+    return tuple(dict.fromkeys(sum(way, ()) for way, _ in zip(ways, range(8), strict=False)))
+
+
+def distance(a: Sequence[str], b: Sequence[str]) -> float:
+    """Edit distance over phones: 1 for a phone more or less or another, a half for one of the same class."""
+    row = [float(i) for i in range(len(b) + 1)]
+    for i, phone in enumerate(a, 1):
+        left, row[0] = row[0], float(i)
+        for j, other in enumerate(b, 1):
+            swap = 0.0 if phone == other else (0.5 if CLASS_OF.get(phone) == CLASS_OF.get(other) else 1.0)
+            left, row[j] = row[j], min(left + swap, row[j] + 1, row[j - 1] + 1)
+    return row[-1]
+
+
+def apart(one: str, other: str) -> float | None:
+    """How far two names lie apart at the closest of their pronunciations; None where one is not in the dictionary."""
+    pairs = [distance(a, b) for a in sounds(one) for b in sounds(other)]
+    return min(pairs) if pairs else None
+
+
+def keys(phones: Phones) -> set[tuple[int, ...]]:
+    """The classes of the phones, whole and with each one left out.
+
+    Two names within `NEAR` share a key (they differ by one phone, or by classes that do not show here), so that
+    near names are found by looking keys up instead of comparing every pair.
+    """
+    classes = tuple(CLASS_OF.get(phone, -1) for phone in phones)
+    return {classes} | {classes[:i] + classes[i + 1 :] for i in range(len(classes))}
+
+
+_LETTERS: tuple[tuple[str, str], ...] = (
+    ("tch", "CH"), ("igh", "AY"), ("sch", "SH"), ("ough", "AO"), ("tion", "SH AH N"), ("sion", "ZH AH N"),
+    ("ch", "CH"), ("sh", "SH"), ("th", "TH"), ("ph", "F"), ("wh", "W"), ("ck", "K"), ("ng", "NG"), ("qu", "K W"),
+    ("kn", "N"), ("wr", "R"), ("ee", "IY"), ("ea", "IY"), ("oo", "UW"), ("ou", "AW"), ("ow", "OW"), ("oi", "OY"),
+    ("oy", "OY"), ("ai", "EY"), ("ay", "EY"), ("au", "AO"), ("aw", "AO"), ("oa", "OW"), ("ie", "IY"), ("ue", "UW"),
+    ("ar", "AA R"), ("er", "ER"), ("ir", "ER"), ("ur", "ER"), ("or", "AO R"), ("yre", "AY R"), ("a", "AE"), ("b", "B"),
+    ("c", "K"), ("d", "D"), ("e", "EH"), ("f", "F"), ("g", "G"), ("h", "HH"), ("i", "IH"), ("j", "JH"), ("k", "K"),
+    ("l", "L"), ("m", "M"), ("n", "N"), ("o", "AA"), ("p", "P"), ("q", "K"), ("r", "R"), ("s", "S"), ("t", "T"),
+    ("u", "AH"), ("v", "V"), ("w", "W"), ("x", "K S"), ("y", "IY"), ("z", "Z"),
+)  # fmt: skip
+
+
+def proposal(word: str) -> str:
+    """A pronunciation to try for a word that the dictionary lacks: from its parts if they are known, else by letters.
+
+    A proposal only: letters say little about English. It is printed for a person to judge, never used by itself.
+    """
+    known = dictionary()
+    for ending, phones in (("'s", "Z"), ("s", "Z"), ("ed", "D"), ("ing", "IH NG"), ("er", "ER")):
+        stem = word.removesuffix(ending)
+        if stem != word and stem in known:
+            return " ".join((*known[stem][0], phones))
+    for cut in range(3, len(word) - 2):
+        if word[:cut] in known and word[cut:] in known:
+            return " ".join((*known[word[:cut]][0], *known[word[cut:]][0]))
+    out: list[str] = []
+    rest = re.sub(r"(.)\1", r"\1", word.replace("'", "")) if "ee" not in word and "oo" not in word else word
+    if len(rest) > 3 and rest.endswith("e"):
+        rest = rest[:-1]
+    while rest:
+        letters, phones = next((pair for pair in _LETTERS if rest.startswith(pair[0])), (rest[0], ""))
+        out += phones.split()
+        rest = rest[len(letters) :]
+    return " ".join(out)
