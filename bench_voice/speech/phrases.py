@@ -97,6 +97,9 @@ class Language:
     vague: frozenset[Phrase]
     side_words: frozenset[str]
     separators: frozenset[str]
+    negations: frozenset[str]
+    note_joins: frozenset[str]
+    typed_only: frozenset[str]
     list_and: str
     list_comma: str
     wording: Mapping[str, str] = field(default_factory=dict)
@@ -183,12 +186,16 @@ class _File:
         """A list of phrases, each once."""
         at = self.get(*keys, node=node)
         if isinstance(at, str | bool | int) or not isinstance(at, Sequence):
-            raise self.fault(self.data, keys[0], f'"{".".join(keys)}" has to be a list.', "Write [ … ].", "language-list")
+            raise self.fault(
+                self.data, keys[0], f'"{".".join(keys)}" has to be a list.', "Write [ … ].", "language-list"
+            )
         found: list[str] = []
         for index, raw in enumerate(at):
             phrase = " ".join(words(str(raw)))
             if not phrase:
-                raise self.fault(at, index, f'"{".".join(keys)}" has an empty phrase.', "Take it out.", "language-empty")
+                raise self.fault(
+                    at, index, f'"{".".join(keys)}" has an empty phrase.', "Take it out.", "language-empty"
+                )
             if phrase in found:
                 raise self.fault(
                     at, index, f'"{phrase}" stands twice in "{".".join(keys)}".', "Take one out.", "language-duplicate"
@@ -358,6 +365,9 @@ class _Reader:
             hesitations=frozenset(w for p in around("hesitations") for w in p), fillers=around("fillers"),
             hedges=around("hedges"), vague=around("vague"), side_words=frozenset(self.words_file.phrases("side_words")),
             separators=frozenset(self.words_file.phrases("separators")),
+            negations=frozenset(self.words_file.phrases("negations")),
+            note_joins=frozenset(self.words_file.phrases("note_joins")),
+            typed_only=frozenset(self.units_file.phrases("typed_only")),
             list_and=str(self.words_file.get("list_and")), list_comma=str(self.words_file.get("list_comma")),
             wording=wording, longest_unit=max(map(len, (*units, *ambiguous))),
         )  # fmt: skip

@@ -1,0 +1,137 @@
+"""Several points in one breath: "four point six, four point five, four point four" -> their values in order.
+
+Safe choices: values with their own "point" are taken where there is only one way to cut them; whole numbers said digit
+by digit ("four six, four five") are taken as said when this part can have such values, else the decimals are offered
+and asked; a row of digits without commas is always asked; more values than the step wants are asked.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.sheet import ReadingSpec
+from bench_voice.speech.numbers import read_number, read_points
+from bench_voice.speech.phrases import Language
+from bench_voice.speech.quantities import Said, read_quantity
+from bench_voice.speech.text import BREAK
+from bench_voice.speech.units import same_dimension
+from bench_voice.speech.values import in_limit_unit, is_plausible, plausible_range
+
+
+def read_list(
+    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
+) -> Intent | None:
+    """A list of at least two values with its question where it needs one, or None when it is no list."""
+    parts = _split(tokens, frozenset((BREAK,)))
+    if len(parts) < 2:
+        parts = _split(tokens, language.separators | {BREAK})
+    if len(parts) >= 2:
+        return _from_parts(parts, spec, wanted, language, name, kind)
+    return _without_breaks(tokens, spec, wanted, language, name, kind)
+
+
+def _split(tokens: tuple[str, ...], at: frozenset[str]) -> list[tuple[str, ...]]:
+    parts: list[list[str]] = [[]]
+    for token in tokens:
+        if token in at:
+            parts.append([])
+        else:
+            parts[-1].append(token)
+    return [tuple(part) for part in parts if part]
+
+
+def _from_parts(
+    parts: list[tuple[str, ...]], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
+) -> Intent | None:
+    saids: list[Said] = []
+    for part in parts:
+        if part[0] in language.separators and len(part) > 1:
+            part = part[1:]
+        meanings = read_quantity(part, language)
+        if len(meanings) != 1 or meanings[0].unit_options or (meanings[0].number.is_tenths and not meanings[0].unit):
+            return None
+        saids.append(meanings[0])
+    units = {said.unit for said in saids if said.unit}
+    if len(units) > 1:
+        return None
+    unit = units.pop() if units else spec.unit
+    if not same_dimension(unit, spec.unit):
+        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WRONG_UNIT, detail=unit)
+    said_values = tuple(said.number.value for said in saids)
+    plain = _several(said_values, unit, spec, name, kind)
+    if len(saids) > wanted:
+        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.HOW_MANY_POINTS, options=(plain,), detail=str(len(saids)))
+    if not all(said.number.is_sure for said in saids):
+        other = _several(tuple(said.number.candidates[-1] for said in saids), unit, spec, name, kind)
+        return _which((plain, other), name)
+    if all(_is_row(part, language) for part in parts):
+        decimals = _several(tuple(_pointed(value) for value in said_values), unit, spec, name, kind)
+        if not _all_plausible(plain, spec) or plausible_range(spec) is None:
+            likely = _all_plausible(decimals, spec)
+            return _which((decimals, plain) if likely else (plain, decimals), name)
+    return _within(plain, spec, name)
+
+
+def _without_breaks(
+    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
+) -> Intent | None:
+    unit, body = spec.unit, tokens
+    for length in range(min(language.longest_unit, len(tokens) - 1), 0, -1):
+        found = language.units.get(tokens[-length:])
+        if found and not (length == 1 and tokens[-1] in language.typed_only):
+            unit, body = found, tokens[:-length]
+            break
+    n_points = sum(token in language.numbers.point for token in body)
+    if n_points >= 2:
+        ways = read_points(body, n_points, language.numbers)
+        if not ways:
+            return None
+        if not same_dimension(unit, spec.unit):
+            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WRONG_UNIT, detail=unit)
+        options = tuple(_several(way, unit, spec, name, kind) for way in ways)
+        if n_points > wanted:
+            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.HOW_MANY_POINTS, options=options, detail=str(n_points))
+        return _within(options[0], spec, name) if len(options) == 1 else _which(options[:4], name)
+    if n_points or not same_dimension(unit, spec.unit):
+        return None
+    if all(token in language.numbers.digit for token in body) and len(body) >= 2 and len(body) % wanted == 0:
+        size = len(body) // wanted
+        rows = [body[i : i + size] for i in range(0, len(body), size)]
+        numbers = [read_number(row, language.numbers) for row in rows]
+        values = tuple(number.value for number in numbers if number is not None)
+        plain = _several(values, unit, spec, name, kind)
+        if size == 1:
+            return _which((plain,), name)
+        decimals = _several(tuple(_pointed(value) for value in values), unit, spec, name, kind)
+        return _which((plain, decimals) if _all_plausible(plain, spec) else (decimals, plain), name)
+    return None
+
+
+def _is_row(part: tuple[str, ...], language: Language) -> bool:
+    return len(part) >= 2 and all(token in language.numbers.digit for token in part)
+
+
+def _pointed(value: Decimal) -> Decimal:
+    """46 -> 4.6: the point after the first digit."""
+    text = str(value)
+    return Decimal(f"{text[0]}.{text[1:]}") if len(text) > 1 else value
+
+
+def _several(values: tuple[Decimal, ...], unit: str, spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+    converted = tuple(in_limit_unit(value, unit, spec) for value in values)
+    return Intent(kind, name=name, unit=unit, values=values, values_in_limit_unit=converted)
+
+
+def _all_plausible(intent: Intent, spec: ReadingSpec) -> bool:
+    return all(is_plausible(value, spec) for value in intent.values_in_limit_unit)
+
+
+def _which(options: tuple[Intent, ...], name: str | None) -> Intent:
+    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=options, is_offer=True)
+
+
+def _within(intent: Intent, spec: ReadingSpec, name: str | None) -> Intent:
+    if spec.plausible is not None and not _all_plausible(intent, spec):
+        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.IMPLAUSIBLE, options=(intent,), is_offer=True)
+    return intent

@@ -1,0 +1,152 @@
+"""Number and unit words together: "four point six millimetres", "half an inch", "two inches five thousandths".
+
+`read_quantity` gives every meaning of the whole of its words, so that the caller can drop those whose unit does not
+fit and ask when more than one is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from bench_voice.speech.numbers import Spoken, read_number
+from bench_voice.speech.phrases import Language
+
+
+@dataclass(frozen=True)
+class Said:
+    """One meaning. `unit` None: none was said. `unit_options`: the word said can be any of these (`unit` is None)."""
+
+    number: Spoken
+    unit: str | None = None
+    unit_options: tuple[str, ...] = ()
+    unit_said: str = ""
+    is_always_asked: bool = False
+
+
+def read_quantity(tokens: Sequence[str], language: Language) -> list[Said]:
+    """All meanings of the whole of `tokens`; empty: it is no quantity."""
+    found: list[Said] = []
+    words = tuple(tokens)
+    bare = read_number(words, language.numbers)
+    if bare is not None:
+        found.append(Said(bare))
+    for length in range(1, min(language.longest_unit, len(words)) + 1):
+        tail = words[-length:]
+        unit, several = language.units.get(tail), language.ambiguous_units.get(tail)
+        if unit is None and several is None:
+            continue
+        if length == 1 and tail[0] in language.typed_only and not words[0][:1].isdigit():
+            continue
+        number = _before_unit(words[:-length], language)
+        if number is None:
+            continue
+        if unit is not None:
+            found.append(Said(number, unit, unit_said=" ".join(tail)))
+        elif several is not None:
+            found.append(Said(number, None, several[0], " ".join(tail), several[1]))
+    if not found or any(said.number.is_tenths for said in found):
+        inches = _inch_speech(words, language)
+        if inches is not None:
+            found = [said for said in found if not said.number.is_tenths] + [inches]
+    duration = _duration(words, language)
+    if duration is not None:
+        found.append(duration)
+    return found
+
+
+def _before_unit(tokens: tuple[str, ...], language: Language) -> Spoken | None:
+    """A number before its unit; a fraction may have "of an" between ("three quarters of an inch", "a half inch")."""
+    number = read_number(tokens, language.numbers)
+    if number is not None:
+        return number
+    for length in (2, 1):
+        if len(tokens) > length and tokens[-length:] in language.numbers.of:
+            number = read_number(tokens[:-length], language.numbers)
+            if number is not None and number.fraction_parts:
+                return Spoken(number.candidates, number.is_sure, False, number.fraction_parts)
+    if len(tokens) == 1 and tokens[0] in language.numbers.articles:
+        return None  # "an inch": a manner of speaking more often than a reading
+    return None
+
+
+def _whole(tokens: tuple[str, ...], language: Language) -> Decimal | None:
+    number = read_number(tokens, language.numbers)
+    if number is None or not number.is_sure or number.fraction_parts or number.value < 0:
+        return None
+    return number.value if number.value == number.value.to_integral_value() else None
+
+
+def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
+    """ "[two inches] [and] [five hundred eighty thousandths] [and] [two tenths]", at least two of the three parts;
+    also "one inch and nine sixteenths [of an inch]" and "two tenths of a thou". In inches, else in thou.
+    """
+    rest = tokens
+    inches: Decimal | None = None
+    at = next((i for i, word in enumerate(rest) if language.units.get((word,)) == "in"), None)
+    if at is not None and 0 < at < len(rest) - 1:
+        inches = _whole(rest[:at], language)
+        if inches is None:
+            return None
+        rest = _without_and(rest[at + 1 :], language)
+        number = read_number(rest, language.numbers)
+        if number is None:
+            for length in range(2, min(4, len(rest))):
+                if language.units.get(rest[-1:]) == "in" and rest[-length:-1] in language.numbers.of:
+                    number = read_number(rest[:-length], language.numbers)
+        if number is not None and number.fraction_parts and not number.is_tenths and 0 < number.value < 1:
+            return Said(Spoken((inches + number.value,), number.is_sure), "in", unit_said=tokens[at])
+    thou: Decimal | None = None
+    at = next((i for i, word in enumerate(rest) if word in language.thousandths), None)
+    of_thou = next((p for p in language.tenths_of_thou if len(rest) > len(p) and rest[-len(p) :] == p), None)
+    if at is not None and not (of_thou and at >= len(rest) - len(of_thou)):
+        number = read_number(rest[:at], language.numbers)
+        if number is None or not number.is_sure:
+            return None
+        thou, rest = number.value, _without_and(rest[at + 1 :], language)
+    tenths: Decimal | None = None
+    if rest:
+        if of_thou:
+            tenths = _whole(rest[: -len(of_thou)], language)
+        elif rest[-1] in language.tenths and thou is not None:
+            tenths = _whole(rest[:-1], language)
+        if tenths is None or tenths > 9:
+            return None
+    if thou is None and tenths is None:
+        return None
+    total = (thou or Decimal(0)) + (tenths or Decimal(0)) / 10
+    if inches is None:
+        return Said(Spoken((total,)), "thou", unit_said="thou")
+    if total >= 1000:
+        return None
+    return Said(Spoken((inches + total / 1000,)), "in", unit_said="in")
+
+
+def _without_and(tokens: tuple[str, ...], language: Language) -> tuple[str, ...]:
+    return tokens[1:] if tokens and tokens[0] in language.numbers.and_ else tokens
+
+
+def _duration(tokens: tuple[str, ...], language: Language) -> Said | None:
+    """ "one minute thirty seconds", "two hours and ten minutes": in the smallest unit said."""
+    sizes = {"h": 3600, "min": 60, "s": 1}
+    total, rest, last = 0, tokens, 10_000
+    unit = ""
+    while rest:
+        at = next((i for i, word in enumerate(rest) if language.units.get((word,)) in sizes), None)
+        if not at:
+            return None
+        value, unit = _whole(rest[:at], language), language.units[(rest[at],)]
+        if value is None or sizes[unit] >= last or (total and value >= 60):
+            return None
+        total, last = total + int(value) * sizes[unit], sizes[unit]
+        rest = rest[at + 1 :]
+        if rest:
+            rest = _without_and(rest, language)
+            if not rest:
+                return None
+    if not unit or last == sizes["h"]:
+        return None
+    if sum(language.units.get((word,)) in sizes for word in tokens) < 2:
+        return None
+    return Said(Spoken((Decimal(total // sizes[unit]),)), unit, unit_said=unit)

@@ -1,0 +1,274 @@
+"""Words that are a reading: [name] number [unit], or several points -> a READING or the question that it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.sheet import ReadingSpec
+from bench_voice.speech.names import NameTable
+from bench_voice.speech.phrases import Language, Phrase
+
+from bench_voice.speech.points import read_list
+from bench_voice.speech.quantities import Said, read_quantity
+from bench_voice.speech.text import BREAK
+from bench_voice.speech.units import same_dimension
+from bench_voice.speech.values import is_plausible, reading
+
+LONGEST_AROUND = 5  # words of the longest filler or hedge
+
+
+@dataclass(frozen=True)
+class Stripped:
+    """Tokens without fillers at an end; whether a hedge or a vague amount was among what went."""
+
+    tokens: tuple[str, ...]
+    is_hedged: bool = False
+    is_vague: bool = False
+
+
+def strip_once(tokens: tuple[str, ...], language: Language, at_end: bool = False) -> Stripped | None:
+    """One filler, hedge or break off an end, or None when there is none. A lone phrase is kept."""
+    if not tokens:
+        return None
+    if tokens[-1 if at_end else 0] == BREAK:
+        return Stripped(tokens[:-1] if at_end else tokens[1:])
+    for length in range(min(LONGEST_AROUND, len(tokens)), 0, -1):
+        phrase = tokens[-length:] if at_end else tokens[:length]
+        rest = tokens[:-length] if at_end else tokens[length:]
+        if phrase in language.fillers:
+            return Stripped(rest)
+        if phrase in language.hedges:
+            return Stripped(rest, is_hedged=True)
+        if phrase in language.vague and not at_end:
+            return Stripped(rest, is_vague=True)
+    return None
+
+
+def strip_all(tokens: tuple[str, ...], language: Language, at_end: bool = False) -> Stripped:
+    is_hedged = is_vague = False
+    while (less := strip_once(tokens, language, at_end)) is not None:
+        tokens, is_hedged, is_vague = less.tokens, is_hedged or less.is_hedged, is_vague or less.is_vague
+    return Stripped(tokens, is_hedged, is_vague)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a reading is read with: who may be named, and whether it must be confirmed before it counts."""
+
+    expected: Expected
+    language: Language
+    names: NameTable
+    allowed: tuple[str, ...]  # reading ids that may be named
+    unnamed: str | None  # reading id of a number without a name
+    kind: Kind = Kind.READING
+    keeps_name: bool = True  # a correction without a name leaves it out
+
+
+def read_reading(tokens: tuple[str, ...], asked: Asked, is_question: bool = False) -> Intent | None:
+    """The whole of `tokens` as one reading (or its question), or None."""
+    end = strip_all(tokens, asked.language, at_end=True)
+    is_hedged, is_vague, rest = end.is_hedged or is_question, False, end.tokens
+    while rest:
+        found = _attempt(rest, asked, is_hedged, is_vague)
+        if found is not None:
+            return found
+        less = strip_once(rest, asked.language)
+        if less is None:
+            return None
+        rest, is_hedged, is_vague = less.tokens, is_hedged or less.is_hedged, is_vague or less.is_vague
+    return None
+
+
+def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+    found: list[Intent] = []
+    is_known_name = False
+    if asked.unnamed is not None:
+        intent = _finish(None, tokens, asked, is_hedged, is_vague)
+        if intent is not None:
+            found.append(intent)
+    for length in range(1, min(asked.names.longest, len(tokens)) + 1):
+        ids = asked.names.find(tokens[:length])
+        if ids:
+            is_known_name = True
+            intent = _named(ids, tokens[length:], asked, is_hedged, is_vague)
+            if intent is not None:
+                found.append(intent)
+    if not found and not is_known_name:
+        for length in range(1, min(asked.names.longest, len(tokens) - 1) + 1):
+            ids = asked.names.find(tokens[-length:])
+            if ids:
+                intent = _named(
+                    ids, strip_all(tokens[:-length], asked.language, True).tokens, asked, is_hedged, is_vague
+                )
+                if intent is not None and intent.asks is not Asks.NO_NUMBER:
+                    found.append(intent)
+    if not found and not is_known_name:
+        nearest = _by_likeness(tokens, asked, is_hedged, is_vague)
+        if nearest is not None:
+            found.append(nearest)
+    return _one_of(found)
+
+
+def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+    numbers = asked.language.numbers
+    starts = (i for i, t in enumerate(tokens) if t[0].isdigit() or t[0] == "." or t in numbers.digit or t in numbers.teen
+              or t in numbers.ten or t in numbers.minus or t in numbers.point)  # fmt: skip
+    at = next(starts, 0)
+    if not at or at > asked.names.longest + 4:
+        return None
+    name = tuple(t for t in strip_all(tokens[:at], asked.language, True).tokens if t != BREAK)
+    ids = asked.names.nearest(name)
+    return _named(ids, tokens[at:], asked, is_hedged, is_vague) if ids else None
+
+
+def _one_of(found: Sequence[Intent]) -> Intent | None:
+    """The only meaning; several different ones are asked, each as an option."""
+    if not found:
+        return None
+    numbered = [intent for intent in found if intent.asks is not Asks.NO_NUMBER] or list(found)
+    different: list[Intent] = []
+    for intent in numbered:
+        if all(intent.meaning() != other.meaning() or intent.asks != other.asks for other in different):
+            different.append(intent)
+    if len(different) == 1:
+        return different[0]
+    options = tuple(o for intent in different for o in (intent.options or (intent,)) if o.kind is not Kind.AMBIGUOUS)
+    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options) if options else different[0]
+
+
+def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+    known = tuple(id_ for id_ in ids if id_ in asked.allowed)
+    if not known:
+        return None
+    after = strip_all(rest, asked.language)
+    is_hedged, is_vague = is_hedged or after.is_hedged, is_vague or after.is_vague
+    if not after.tokens:
+        if is_vague or len(known) > 1:
+            return None
+        spec = asked.expected.sheet.readings[known[0]]
+        return Intent(Kind.AMBIGUOUS, name=spec.id, asks=Asks.NO_NUMBER, detail=spec.name)
+    intents = [_finish(id_, after.tokens, asked, is_hedged, is_vague) for id_ in known]
+    there = [intent for intent in intents if intent is not None]
+    if len(known) == 1 or not there:
+        return there[0] if there else None
+    options = tuple(option for intent in there for option in (intent.options[:1] or (intent,)))
+    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+
+
+def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+    """Number, unit and points of the reading `id_` (None: the unnamed one)."""
+    target = id_ if id_ is not None else asked.unnamed
+    if target is None:
+        return None
+    spec = asked.expected.sheet.readings[target]
+    name = target if id_ is not None or asked.keeps_name else None
+    plain = tuple(token for token in tokens if token != BREAK)
+    if _is_range(plain, asked.language) or is_vague:
+        return _vague_amount(plain, name, asked.language)
+    waits = asked.expected.waits
+    wanted = asked.expected.points_left if waits and target == waits[0] else spec.points
+    listed = read_list(tokens, spec, max(wanted, 2), asked.language, name, asked.kind) if spec.points > 1 else None
+    saids = read_quantity(plain, asked.language)
+    if listed is not None:
+        if (
+            saids
+            and saids[0].number.is_sure
+            and BREAK in tokens
+            and len(plain) > 2
+            and _has_scale(plain, asked.language)
+        ):
+            whole = judge_single(saids, spec, name, asked.kind)
+            options = (*(listed.options or (listed,)), *(whole.options or (whole,)))
+            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=options)
+        return _asked_first(listed) if is_hedged else listed
+    if not saids:
+        return None
+    intent = judge_single(saids, spec, name, asked.kind)
+    return _asked_first(intent) if is_hedged else intent
+
+
+def _has_scale(tokens: tuple[str, ...], language: Language) -> bool:
+    return any(token in language.numbers.scale or token in language.numbers.hundred for token in tokens)
+
+
+def _asked_first(intent: Intent) -> Intent:
+    """A hedge: the same number, but only on *affirm*."""
+    if intent.kind is Kind.AMBIGUOUS:
+        return intent
+    return Intent(Kind.AMBIGUOUS, name=intent.name, asks=Asks.CONFIRM_NUMBER, options=(intent,), is_offer=True)
+
+
+def _is_range(tokens: tuple[str, ...], language: Language) -> bool:
+    return any((token,) in language.vague for token in tokens[1:-1])
+
+
+def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language) -> Intent | None:
+    """ "a couple of thou", "between four and five": asked without an offer; anything but amounts in it is talk."""
+    known = set(language.number_words)
+    for token in tokens:
+        is_amount = token in known or token[0].isdigit() or (token,) in language.units or (token,) in language.vague
+        if not (is_amount or (token,) in language.ambiguous_units or any(token in unit for unit in language.units)):
+            return None
+    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.CONFIRM_NUMBER)
+
+
+def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+    """One number: accepted, or the question that it needs. Units decide between meanings, values never do."""
+    ambiguous = Intent(Kind.AMBIGUOUS, name=name)
+    fitting: list[tuple[Said, tuple[str, ...]]] = []
+    for said in saids:
+        if said.unit is not None:
+            options: tuple[str, ...] = (said.unit,)
+        elif not said.unit_options:
+            options = (spec.unit,)
+        elif spec.unit in said.unit_options and not said.is_always_asked:
+            options = (spec.unit,)
+        else:
+            options = said.unit_options
+        options = tuple(unit for unit in options if same_dimension(unit, spec.unit))
+        if options:
+            fitting.append((said, options))
+    if not fitting:
+        return replace(ambiguous, asks=Asks.WRONG_UNIT, detail=saids[-1].unit_said)
+    with_unit = [pair for pair in fitting if pair[0].unit is not None]
+    if with_unit and len(fitting) > 1 and same_dimension(spec.unit, "s"):
+        fitting = with_unit  # "three thirty seconds" at a reading of time
+    if len(fitting) > 1:
+        options_ = tuple(reading(spec, name, v, u, kind) for s, us in fitting for u in us for v in s.number.candidates)
+        return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=options_, is_offer=True)
+    said, units = fitting[0]
+    if said.number.is_tenths and said.unit is None and not said.unit_options:
+        return _tenths(said, spec, name, kind)
+    if len(units) > 1 or (said.unit_options and (said.is_always_asked or spec.unit not in said.unit_options)):
+        options_ = tuple(reading(spec, name, said.number.value, unit, kind) for unit in units)
+        return replace(
+            ambiguous, asks=Asks.WHICH_UNIT, options=options_, is_offer=len(units) == 1, detail=said.unit_said
+        )
+    candidates = tuple(reading(spec, name, value, units[0], kind) for value in said.number.candidates)
+    if not said.number.is_sure:
+        likely = tuple(c for c in candidates if is_plausible(c.in_limit_unit, spec))
+        if len(likely) == 1:
+            candidates = (*likely, *(c for c in candidates if c is not likely[0]))
+        return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=candidates, is_offer=True)
+    low_high = spec.plausible
+    value = candidates[0].in_limit_unit
+    if low_high is not None and value is not None and not low_high[0] <= value <= low_high[1]:
+        return replace(ambiguous, asks=Asks.IMPLAUSIBLE, options=candidates, is_offer=True)
+    return candidates[0]
+
+
+def _tenths(said: Said, spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+    """Bare "two tenths": of the step's unit to most people, of a thousandth of an inch to a machinist."""
+    options = [reading(spec, name, said.number.value, spec.unit, kind)]
+    if same_dimension(spec.unit, "thou") and said.number.value < 1 and spec.unit != "thou":
+        options.append(reading(spec, name, said.number.value, "thou", kind))
+    elif spec.unit == "thou" and said.number.value < 1:
+        options.append(reading(spec, name, said.number.value, "in", kind))
+    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=tuple(options), is_offer=True)
+
+
+def phrase_of(tokens: Sequence[str]) -> Phrase:
+    return tuple(token for token in tokens if token != BREAK)

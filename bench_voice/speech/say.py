@@ -1,0 +1,186 @@
+"""Meaning -> words, in a form that `understand` takes for the same meaning again. One value at a time, short."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Iterable
+from decimal import Decimal
+
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.errors import BenchError
+from bench_voice.speech.numbers import MAX_INTEGER_DIGITS
+from bench_voice.speech.phrases import Language
+
+
+class WordingError(BenchError, KeyError):
+    """A sentence, or a field of one, is missing from wording.yaml."""
+
+    def __str__(self) -> str:
+        return BenchError.__str__(self)
+
+
+class Speaker:
+    """Speaks one language. Pure: the same fields give the same sentence."""
+
+    def __init__(self, language: Language) -> None:
+        self.language = language
+
+    def number(self, value: Decimal) -> str:
+        """ "four point six zero": digits kept, decimals one by one, cardinals before the point."""
+        numbers = self.language.numbers
+        text = format(value, "f")
+        sign = f"{numbers.said_minus} " if text.startswith("-") else ""
+        whole, _, decimals = text.lstrip("-").partition(".")
+        spoken = self._integer(whole)
+        if decimals:
+            spoken += f" {numbers.said_point} {' '.join(numbers.said[int(digit)] for digit in decimals)}"
+        return sign + spoken
+
+    def _integer(self, digits: str) -> str:
+        numbers = self.language.numbers
+        if len(digits) > MAX_INTEGER_DIGITS:
+            return " ".join(numbers.said[int(digit)] for digit in digits)
+        value = int(digits)
+        if value < 1000:
+            return self._below_thousand(value)
+        parts: list[str] = []
+        for scale in sorted((size for size in numbers.said if size >= 1000), reverse=True):
+            count, value = divmod(value, scale)
+            if count:
+                joined = numbers.is_compound and scale == 1000
+                head = self._below_thousand(count, is_head=True)
+                parts.append(head + ("" if joined else " ") + numbers.said[scale])
+        if value:
+            needs_and = numbers.says_and and value < 100
+            parts.append((f"{numbers.said_and} " if needs_and else "") + self._below_thousand(value))
+        if numbers.is_compound and parts and parts[0].endswith(numbers.said[1000]) and len(parts) == 2:
+            return "".join(parts)
+        return " ".join(parts)
+
+    def _below_thousand(self, value: int, is_head: bool = False) -> str:
+        numbers = self.language.numbers
+        hundreds, rest = divmod(value, 100)
+        if not hundreds:
+            return self._below_hundred(rest, is_head)
+        head = numbers.joiner if hundreds == 1 and numbers.joiner else numbers.said[hundreds]
+        if numbers.is_compound:
+            return head + numbers.said[100] + (self._below_hundred(rest, is_head) if rest else "")
+        joint = f" {numbers.said_and} " if numbers.says_and else " "
+        return f"{head} {numbers.said[100]}" + (joint + self._below_hundred(rest, is_head) if rest else "")
+
+    def _below_hundred(self, value: int, is_head: bool = False) -> str:
+        numbers = self.language.numbers
+        if value == 1 and is_head and numbers.joiner:
+            return numbers.joiner
+        if value in numbers.said and value != 100:
+            return numbers.said[value]
+        tens, units = value - value % 10, value % 10
+        if numbers.is_inverted:
+            first = numbers.joiner if units == 1 and numbers.joiner else numbers.said[units]
+            joint = numbers.said_and if numbers.is_compound else f" {numbers.said_and} "
+            return f"{first}{joint}{numbers.said[tens]}"
+        return f"{numbers.said[tens]} {numbers.said[units]}"
+
+    def unit(self, unit: str, value: Decimal | None = None) -> str:
+        """The unit's word: singular for exactly one said without decimals."""
+        one, many = self.language.unit_words[unit][:2]
+        is_one = value is not None and format(value, "f").lstrip("-") == "1"
+        return one if is_one else many
+
+    def quantity(self, value: Decimal, unit: str) -> str:
+        """ "four point six millimetres"; a count is only its number."""
+        if unit == "count":
+            return self.number(value)
+        return f"{self.number(value)} {self.unit(unit, value)}"
+
+    def listed(self, parts: Iterable[str]) -> str:
+        """ "a, b and c"."""
+        items = [str(part) for part in parts]
+        if len(items) < 2:
+            return "".join(items)
+        return f"{self.language.list_comma.join(items[:-1])} {self.language.list_and} {items[-1]}"
+
+    def has(self, key: str) -> bool:
+        return key in self.language.wording
+
+    def render(self, key: str, **fields: object) -> str:
+        """The sentence `key` of wording.yaml with its fields spoken. Raises WordingError (a BenchError, a KeyError)."""
+        template = self.language.wording.get(key)
+        where = str(self.language.folder / "wording.yaml")
+        if template is None:
+            raise WordingError(
+                f'There is no sentence "{key}".', mend=f'Add the key "{key}".', slug="wording-missing", where=where
+            )
+        out: list[str] = []
+        for text, name, _, _ in string.Formatter().parse(template):
+            out.append(text)
+            if name is None:
+                continue
+            if name not in fields:
+                raise WordingError(
+                    f'The sentence "{key}" wants a field "{name}" that it does not get.',
+                    mend=f"Use one of: {', '.join(sorted(fields)) or 'none'}.",
+                    slug="wording-field",
+                    where=where,
+                )
+            out.append(self._field(fields[name]))
+        return "".join(out)
+
+    def _field(self, value: object) -> str:
+        if isinstance(value, Decimal):
+            return self.number(value)
+        if isinstance(value, int) and not isinstance(value, bool):
+            return self.number(Decimal(value))
+        amount, unit = getattr(value, "value", None), getattr(value, "unit", None)
+        if isinstance(amount, Decimal) and isinstance(unit, str):
+            return self.quantity(amount, unit)
+        if isinstance(value, tuple | list):
+            return self.listed(self._field(part) for part in value)
+        return str(value)
+
+    def intent_words(self, intent: Intent, expected: Expected) -> str:
+        """What a person would say to mean this. Empty for UNKNOWN; what was heard for AMBIGUOUS."""
+        language, sheet, kind = self.language, expected.sheet, intent.kind
+        if kind is Kind.CONFIRM:
+            holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
+            return next((hold.phrase for hold in holds if hold.id == intent.name), "")
+        if kind in (Kind.READING, Kind.CORRECTION) and (intent.value is not None or intent.values):
+            name = sheet.readings[intent.name].name if intent.name in sheet.readings else ""
+            start = [language.lead_ins[Kind.CORRECTION][0] + ","] if kind is Kind.CORRECTION else []
+            return " ".join((*start, *([name] if name else []), self._amount(intent)))
+        if kind is Kind.TIMER and intent.value is not None and intent.unit is not None:
+            what = f" {self._timer_join()} {intent.text}" if intent.text else ""
+            return f"{language.lead_ins[kind][0]} {self.quantity(intent.value, intent.unit)}{what}"
+        if kind is Kind.JUDGEMENT:
+            look = sheet.looks[intent.name].name + " " if intent.name in sheet.looks else ""
+            note = f", {intent.detail}" if intent.detail else ""
+            return f"{look}{language.judgements[intent.text][0]}{note}"
+        if kind is Kind.QUERY:
+            return self._query(intent, expected)
+        if kind in language.commands and kind is not Kind.CORRECTION:
+            return language.commands[kind][0]
+        if kind in language.lead_ins and (intent.text or intent.name):
+            what = sheet.items[intent.name].name if intent.name in sheet.items else intent.text
+            return f"{language.lead_ins[kind][0]} {what}"
+        if kind is Kind.CORRECTION:
+            return language.commands[kind][0]
+        return intent.heard if kind is Kind.AMBIGUOUS else ""
+
+    def _timer_join(self) -> str:
+        return min((" ".join(phrase) for phrase in self.language.timer_for), key=lambda text: (len(text), text))
+
+    def _amount(self, intent: Intent) -> str:
+        values = intent.values or ((intent.value,) if intent.value is not None else ())
+        unit = intent.unit or "count"
+        return ", ".join(self.quantity(value, unit) for value in values)
+
+    def _query(self, intent: Intent, expected: Expected) -> str:
+        language = self.language
+        if intent.text == "conversion" and intent.value is not None and intent.unit is not None:
+            lead = " ".join(language.query_leads["conversion"][-1])
+            join = sorted(language.conversion_joins)[0]
+            return f"{lead} {self.quantity(intent.value, intent.unit)} {join} {self.unit(intent.detail)}"
+        if intent.name in expected.sheet.readings and intent.text in language.query_leads:
+            lead = " ".join(language.query_leads[intent.text][-1])
+            return f"{lead} {expected.sheet.readings[intent.name].name}"
+        return next((" ".join(p) for p, topic in language.query_of.items() if topic == intent.text), "")

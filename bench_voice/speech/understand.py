@@ -1,0 +1,240 @@
+"""What was heard -> one intent. Full match or nothing; pure, never raises.
+
+Order: a hold's own phrase, whole commands, lead-ins ("note …"), questions, judgements, readings. What fits none of
+them whole is UNKNOWN: talk. Cost is linear in the words (at most `MAX_WORDS` are looked at) and in the sheet's names.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.speech.names import SheetNames, sheet_names
+from bench_voice.speech.numbers import split_compounds
+from bench_voice.speech.phrases import Language, Phrase, load_language
+from bench_voice.speech.quantities import read_quantity
+from bench_voice.speech.queries import read_query
+from bench_voice.speech.readings import Asked, read_reading, strip_all
+from bench_voice.speech.text import BREAK, MAX_WORDS, tokens, words
+from bench_voice.speech.units import same_dimension
+
+_LONGEST_LEAD = 5
+_MAX_HEARD = 20_000  # characters looked at
+_ONLY_WHEN_FAILED = frozenset((Kind.REPLACE, Kind.JUDGED))
+_ITEM_KINDS = frozenset((Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK))
+
+
+def understand(heard: str, expected: Expected, language: Language | None = None) -> Intent:
+    """The meaning of `heard` at the step of `expected`; UNKNOWN when it has none, AMBIGUOUS when it must be asked."""
+    language = language or load_language(expected.sheet.language)
+    found, is_question = tokens(heard[:_MAX_HEARD])
+    said = tuple(token for token in found if token != BREAK)
+    whole = " ".join(said)
+    intent = None if len(heard) > _MAX_HEARD else _meaning(tuple(found), said, is_question, expected, language)
+    return replace(intent or Intent(Kind.UNKNOWN), heard=whole)
+
+
+def _meaning(
+    found: tuple[str, ...], said: Phrase, is_question: bool, expected: Expected, language: Language
+) -> Intent | None:
+    if not said:
+        return None
+    # Word for word, before anything is dropped or forgiven. Another hold's phrase means nothing here.
+    if expected.hold is not None and not is_question and said == words(expected.hold.phrase):
+        return Intent(Kind.CONFIRM, name=expected.hold.id)
+    command = language.command_of.get(said)
+    if command is not None and not is_question:
+        if command in _ONLY_WHEN_FAILED and not expected.has_failed:
+            return None
+        return Intent(command)
+    if said in language.query_of:
+        return Intent(Kind.QUERY, text=language.query_of[said])
+    if command is not None and command not in (Kind.LEFT, Kind.WHERE, Kind.HELP):
+        return None
+    if command is not None:
+        return Intent(command)
+    lead = _lead_in(said, language)
+    if lead is not None and not is_question:
+        kind, rest = lead
+        free = _free_text(kind, rest, expected)
+        if free is not None:
+            return free
+    if len(said) > MAX_WORDS:
+        return None
+    found = tuple(t for t in split_compounds(found, language.numbers) if t not in language.hesitations)
+    said = tuple(token for token in found if token != BREAK)
+    if not said:
+        return None
+    names = sheet_names(expected.sheet, language)
+    lead = _lead_in(said, language)
+    if lead is not None and not is_question:
+        kind, rest = lead
+        if kind in _ITEM_KINDS:
+            return _item(kind, rest, names, language)
+        if kind is Kind.TIMER:
+            return _timer(rest, language)
+        if kind is Kind.CORRECTION:
+            return _correction(_after(found, len(said) - len(rest)), expected, names, language)
+        return None
+    if said[0] in language.question_starts:
+        return read_query(said, expected, names, language)
+    judgement = _judgement(found, expected, names, language) if expected.looks and not is_question else None
+    return judgement or _reading(found, is_question, expected, names, language)
+
+
+def _lead_in(said: Phrase, language: Language) -> tuple[Kind, Phrase] | None:
+    for length in range(min(_LONGEST_LEAD, len(said) - 1), 0, -1):
+        kind = language.lead_in_of.get(said[:length])
+        if kind is not None:
+            return kind, said[length:]
+    return None
+
+
+def _after(found: tuple[str, ...], n_words: int) -> tuple[str, ...]:
+    """The tokens after the first `n_words` words, breaks kept."""
+    for index, token in enumerate(found):
+        if token != BREAK:
+            if not n_words:
+                return found[index:]
+            n_words -= 1
+    return ()
+
+
+def _free_text(kind: Kind, rest: Phrase, expected: Expected) -> Intent | None:
+    if kind in (Kind.NOTE, Kind.REMINDER):
+        return Intent(kind, text=" ".join(rest))
+    if kind is Kind.JUDGED and expected.has_failed:
+        return Intent(kind, text=" ".join(rest))
+    return None
+
+
+def _item(kind: Kind, rest: Phrase, names: SheetNames, language: Language) -> Intent | None:
+    text = " ".join(rest)
+    bare = rest
+    ids: tuple[str, ...] = names.items.find(bare)
+    while not ids and bare and (bare[0] in language.numbers.articles or bare[:1] in language.fillers):
+        bare = bare[1:]
+        ids = names.items.find(bare)
+    if not bare:
+        return None
+    ids = ids or names.items.nearest(bare)
+    if len(ids) > 1:
+        options = tuple(Intent(kind, name=id_, text=text) for id_ in ids)
+        return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options, text=text)
+    return Intent(kind, name=ids[0] if ids else None, text=text)
+
+
+def _timer(rest: Phrase, language: Language) -> Intent | None:
+    for length in range(min(len(rest), 16), 0, -1):
+        after = rest[length:]
+        join = next((n for n in (2, 1) if after[:n] in language.timer_for and len(after) > n), 0)
+        if after and not join:
+            continue
+        text = " ".join(after[join:])
+        for said in reversed(read_quantity(rest[:length], language)):
+            if said.unit is not None and same_dimension(said.unit, "s") and said.number.value > 0:
+                options = tuple(
+                    Intent(Kind.TIMER, value=value, unit=said.unit, text=text) for value in said.number.candidates
+                )
+                if said.number.is_sure:
+                    return options[0]
+                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NUMBER, options=options, is_offer=True, text=text)
+            if said.unit is None and not said.unit_options and said.number.is_sure and said.number.value > 0:
+                options = tuple(
+                    Intent(Kind.TIMER, value=said.number.value, unit=u, text=text) for u in ("min", "s", "h")
+                )
+                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_UNIT, options=options, is_offer=True, text=text)
+    return None
+
+
+def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
+    """ "correction, [name] four point eight": of the reading named, or of the one recorded last."""
+    last = expected.last_reading if expected.last_reading in expected.sheet.readings else None
+    unnamed = last or (expected.waits[0] if expected.waits else None)
+    asked = Asked(
+        expected, language, names.readings, allowed=(*expected.correctable, *expected.waits), unnamed=unnamed,
+        kind=Kind.CORRECTION, keeps_name=False,
+    )  # fmt: skip
+    return read_reading(rest, asked)
+
+
+def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
+    """ "good", "hub surface good", "good hub surface"; a note after a break or "note" ("bad, a crack at the edge")."""
+    body, note = found, ()
+    for index, token in enumerate(found[1:], start=1):
+        if token == BREAK or token in language.note_joins:
+            body, note = found[:index], tuple(t for t in found[index + 1 :] if t != BREAK)
+            if note and note[0] in language.note_joins:
+                note = note[1:]
+            break
+    if note and note[0] in language.negations:
+        return None
+    body = strip_all(body, language).tokens
+    for length in range(1, min(3, len(body)) + 1):
+        for word, name in ((body[:length], body[length:]), (body[-length:], body[:-length])):
+            judgement = language.judgement_of.get(word)
+            if judgement is None:
+                continue
+            name = strip_all(strip_all(name, language).tokens, language, at_end=True).tokens
+            if not name:
+                if len(body) != length:
+                    continue
+                return Intent(Kind.JUDGEMENT, name=expected.looks[0], text=judgement, detail=" ".join(note))
+            ids = tuple(i for i in names.looks.find(name) or names.looks.nearest(name) if i in expected.looks)
+            options = tuple(Intent(Kind.JUDGEMENT, name=i, text=judgement, detail=" ".join(note)) for i in ids)
+            if len(options) == 1:
+                return options[0]
+            if options:
+                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options, text=judgement)
+    return None
+
+
+def _reading(
+    found: tuple[str, ...], is_question: bool, expected: Expected, names: SheetNames, language: Language
+) -> Intent | None:
+    if not expected.waits:
+        return None
+    asked = Asked(expected, language, names.readings, allowed=expected.waits, unnamed=expected.waits[0])
+    at = _last_correction(found, language)
+    if at is None:
+        return read_reading(found, asked, is_question)
+    before, after = found[: at[0]], found[at[1] :]
+    left = _part_said(before, asked)
+    if left is None:
+        return None
+    right = read_reading(after, asked, is_question)
+    if right is None or left == "" or right.name == left:
+        return right
+    # The name was said before the slip; say it again before the number that counts, unless another name was said.
+    if asked.names.longest and read_reading(after, replace(asked, unnamed=None)) is not None:
+        return right
+    return read_reading(after, replace(asked, unnamed=left), is_question)
+
+
+def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, int] | None:
+    """Where the last "correction" inside the utterance begins and ends."""
+    phrases = [words(p) for p in language.lead_ins[Kind.CORRECTION]]
+    for start in range(len(found) - 2, 0, -1):
+        for phrase in phrases:
+            if found[start : start + len(phrase)] == phrase and start + len(phrase) < len(found):
+                return start, start + len(phrase)
+    return None
+
+
+def _part_said(before: tuple[str, ...], asked: Asked) -> str | None:
+    """What stands before "correction" has to be a reading or the beginning of one: its name's id, "" without, or None."""
+    earlier = _last_correction(before, asked.language)
+    if earlier is not None:
+        return _part_said(before[: earlier[0]], asked)
+    body = strip_all(before, asked.language).tokens
+    numbers = set(asked.language.number_words)
+
+    def is_number(token: str) -> bool:
+        return token == BREAK or token in numbers or token[0].isdigit() or any(token in u for u in asked.language.units)
+
+    for length in range(min(asked.names.longest, len(body)), 0, -1):
+        ids = tuple(i for i in asked.names.find(body[:length]) if i in asked.allowed)
+        rest = strip_all(body[length:], asked.language).tokens
+        if len(ids) == 1 and all(map(is_number, rest)):
+            return ids[0]
+    return "" if body and all(map(is_number, body)) else None
