@@ -1,0 +1,311 @@
+"""From what the ears heard to a decision: record, ask, say again, or nothing. Pure.
+
+Two independent ears are double entry: where they agree on the *meaning*, it is recorded and read back. Where only one
+has a meaning, or they differ, a reading is asked about in words that name what was heard; anything else has to be said
+again. Holds, *affirm* and *negative* are never offered: only agreement takes them.
+
+The second ear brings three witnesses that aren't independent of each other: `words` held to the step's words, the
+weights of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the free
+text are talk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.hearing.likeness import distance
+from bench_voice.ports import Heard
+from bench_voice.speech.phrases import Language, load_language
+from bench_voice.speech.understand import understand
+
+# Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
+NEAR = 0.30  # letters' distance of free and forced text below which they are one utterance (about a quarter of phones)
+NEAR_HOLD = 0.15  # the same for a hold phrase
+HALF = 0.5  # weight that the alternatives of one meaning must have together
+FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so
+GOOD = -0.8  # above, the first ear alone is good evidence
+GOOD_HOLD = -0.4
+LEAST_SPEECH_S = 0.25
+
+# Says something, changes nothing: one good ear is enough.
+HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
+# Their text is free, so the first ear can only hear how they begin.
+FREE_TEXT = frozenset({Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED})
+VALUES = frozenset({Kind.READING, Kind.CORRECTION})
+AGREED_ONLY = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
+_NEGATIONS = frozenset(
+    {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein"}
+)
+
+
+class Act(StrEnum):
+    """What to do with an utterance."""
+
+    RECORD = "record"
+    ASK = "ask"
+    AGAIN = "again"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True)
+class Decision:
+    """`intent`: RECORD: what to take; ASK: an AMBIGUOUS intent with its options; else None. `why` names the rule."""
+
+    kind: Act
+    intent: Intent | None = None
+    why: str = ""
+
+    @property
+    def options(self) -> tuple[Intent, ...]:
+        return self.intent.options if self.intent else ()
+
+
+@dataclass(frozen=True)
+class Witness:
+    """One ear's words with their meanings. `free` is None for an ear that has no free text."""
+
+    heard: Heard
+    intent: Intent
+    weight: float
+    free: Intent | None = None
+    others: tuple[Intent, ...] = field(default=())
+
+    @property
+    def is_something(self) -> bool:
+        return self.intent.kind is not Kind.UNKNOWN
+
+    @property
+    def is_forced(self) -> bool:
+        """The grammar's phrase fits much worse than any phones would, or the words are unlike the free text."""
+        if self.heard.free_words is not None:
+            return distance(self.heard.words, self.heard.free_words) > NEAR
+        return self.heard.evidence.get("per_frame", 0.0) < FORCED
+
+
+def agree(expected: Expected, heard: Sequence[Heard], language: Language | None = None) -> Decision:
+    """The decision for one utterance, `heard` by one or more ears."""
+    language = language or load_language(expected.sheet.language)
+    spoken = max((h.evidence.get("speech_s", 1.0) for h in heard), default=0.0)
+    if not any(h.words or h.free_words for h in heard):
+        failed = any(h.evidence.get("timeout") or h.evidence.get("crash") for h in heard)
+        return Decision(Act.AGAIN, why="an ear failed") if failed else Decision(Act.NOTHING, why="no words")
+    witnesses = [_witness(h, expected, language) for h in heard]
+    if len(witnesses) == 1:
+        decision = _one(witnesses[0])
+    else:
+        free = next((w for w in witnesses if w.free is not None), None)
+        others = [w for w in witnesses if w is not free]
+        decision = _with_free(free, others) if free else _plain(witnesses)
+    if decision.kind is Act.NOTHING and spoken >= LEAST_SPEECH_S and _is_meant(witnesses, expected, language):
+        return Decision(Act.AGAIN, why="words of the step without a meaning")
+    return decision
+
+
+def _witness(heard: Heard, expected: Expected, language: Language) -> Witness:
+    weights: dict[tuple[object, ...], float] = {}
+    meanings: dict[tuple[object, ...], Intent] = {}
+    for words, weight in ((heard.words, heard.weight), *heard.alternatives):
+        if not words:
+            continue
+        intent = understand(words, expected, language)
+        key = _key(intent)
+        meanings.setdefault(key, intent)
+        weights[key] = weights.get(key, 0.0) + weight
+    ranked = sorted(weights, key=lambda key: -weights[key])
+    nothing = Intent(Kind.UNKNOWN, heard=heard.words)
+    best = meanings[ranked[0]] if ranked else nothing
+    free = None
+    if heard.free_words is not None:
+        free = understand(heard.free_words, expected, language) if heard.free_words else nothing
+    others = tuple(meanings[key] for key in ranked[1:] if meanings[key].kind is not Kind.UNKNOWN)
+    return Witness(heard, best, weights[ranked[0]] if ranked else 0.0, free, others)
+
+
+def _key(intent: Intent) -> tuple[object, ...]:
+    """Meaning; questions are told apart by what they ask and offer."""
+    return (*intent.meaning(), intent.asks, tuple(option.meaning() for option in intent.options))
+
+
+def _same(a: Intent, b: Intent) -> bool:
+    return a.kind is not Kind.UNKNOWN and _key(a) == _key(b)
+
+
+def _record(intent: Intent, confidence: float, why: str) -> Decision:
+    """An intent that is itself a question is asked, whoever agrees on it."""
+    if intent.kind is Kind.AMBIGUOUS:
+        return Decision(Act.ASK, intent, why)
+    return Decision(Act.RECORD, replace(intent, confidence=round(confidence, 2)), why)
+
+
+def _ask(options: Sequence[Intent], why: str) -> Decision:
+    """Offers one reading, or names both. Only readings and corrections are offered."""
+    different: list[Intent] = []
+    for option in options:
+        if not any(_same(option, other) for other in different):
+            different.append(option)
+    is_offer = len(different) == 1
+    asks = Asks.CONFIRM_NUMBER if is_offer else Asks.WHICH_NUMBER
+    first = different[0]
+    question = Intent(
+        Kind.AMBIGUOUS,
+        name=first.name,
+        unit=first.unit,
+        heard=first.heard,
+        asks=asks,
+        options=tuple(different),
+        is_offer=is_offer,
+    )
+    return Decision(Act.ASK, question, why)
+
+
+def _with_free(second: Witness, others: Sequence[Witness]) -> Decision:
+    """Whisper beside at least one other ear."""
+    free = second.free
+    assert free is not None
+    for first in others:
+        if _same(first.intent, free):
+            return _record(free, 0.98, "both ears, free text")
+    for first in others:
+        joined = _joined_question(first.intent, free) or _joined_question(free, first.intent)
+        if joined is not None:
+            return Decision(Act.ASK, joined, "one ear heard a question")
+    free_text = _free_text(second, others)
+    if free_text is not None:
+        return free_text
+    for first in others:
+        if _same(first.intent, second.intent) and first.intent.kind is not Kind.AMBIGUOUS:
+            return _forced_agreement(first, second)
+    candidates = [w.intent for w in others if w.is_something and not w.is_forced]
+    if free.kind is not Kind.UNKNOWN:
+        return _free_only(free, second, candidates)
+    # The free text means nothing: talk, unless the forced words sound like it.
+    if second.is_something and not second.is_forced and second.weight >= HALF and not _denied(second):
+        readings = [i for i in (second.intent, *candidates) if i.kind in VALUES]
+        if readings and second.intent.kind in VALUES:
+            return _ask(readings, "second ear only, held to the step's words")
+        if second.intent.kind in HARMLESS:
+            return _record(second.intent, 0.7, "second ear only, harmless")
+        return Decision(Act.AGAIN, why="second ear only")
+    return Decision(Act.NOTHING, why="free text is talk")
+
+
+def _forced_agreement(first: Witness, second: Witness) -> Decision:
+    """Both ears agree when held to the step's words, but the free text doesn't mean the same."""
+    free, intent = second.free, second.intent
+    assert free is not None
+    far = distance(second.heard.words, second.heard.free_words or "")
+    limit = NEAR_HOLD if intent.kind in AGREED_ONLY else NEAR
+    if free.kind is Kind.UNKNOWN:
+        if far <= limit and second.weight >= HALF and not _denied(second) and not first.is_forced:
+            return _record(intent, 0.9, "both ears, held to the step's words")
+        if intent.kind in VALUES and far <= 2 * NEAR and not first.is_forced:
+            return _ask([intent], "both ears, but the free text is unlike")
+        return Decision(Act.NOTHING, why="free text is talk")
+    if intent.kind in VALUES and free.kind in VALUES:
+        return _ask([intent, free], "held and free text differ")
+    return Decision(Act.AGAIN, why="held and free text differ")
+
+
+def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> Decision:
+    """The free text means something that no other ear heard."""
+    if free.kind is Kind.AMBIGUOUS:
+        return Decision(Act.ASK, free, "second ear only, a question")
+    is_sure = _same(free, second.intent) and second.weight >= HALF
+    if free.kind in VALUES:
+        readings = [i for i in candidates if i.kind in VALUES]
+        return _ask([free, *readings], "ears differ" if readings else "second ear only")
+    if free.kind in HARMLESS and (is_sure or free.kind is Kind.QUERY):
+        return _record(free, 0.8, "second ear only, harmless")
+    return Decision(Act.AGAIN, why="second ear only")
+
+
+def _free_text(second: Witness, others: Sequence[Witness]) -> Decision | None:
+    """Notes, reminders and names that the sheet doesn't know: the lead-in by agreement, the text from the free ear."""
+    free = second.free
+    if free is None or free.kind not in FREE_TEXT or not free.text:
+        return None
+    if any(w.intent.kind is free.kind for w in others):
+        return _record(free, 0.9, "lead-in by both ears, text by the second")
+    if second.intent.kind is free.kind and free.kind in (Kind.NOTE, Kind.REMINDER):
+        return _record(free, 0.75, "lead-in twice by the second ear")
+    return None
+
+
+def _joined_question(question: Intent, other: Intent) -> Intent | None:
+    """A question of one ear whose options hold what the other ear heard (a hedge, a missing unit): it stays a question."""
+    if question.kind is Kind.AMBIGUOUS and (
+        any(_same(option, other) for option in question.options)
+        or (other.kind is Kind.AMBIGUOUS and other.asks == question.asks and other.name == question.name)
+    ):
+        return question
+    return None
+
+
+def _denied(second: Witness) -> bool:
+    """The free text has a negation or an alternative that the forced words lack."""
+    more = set((second.heard.free_words or "").split()) - set(second.heard.words.split())
+    return bool(more & _NEGATIONS)
+
+
+def _plain(witnesses: Sequence[Witness]) -> Decision:
+    """Several ears that are all held to the step's words: agreement, else a question or nothing."""
+    first, *rest = sorted(witnesses, key=lambda w: w.is_forced)
+    for other in rest:
+        if _same(first.intent, other.intent):
+            if first.is_forced and other.is_forced:
+                return Decision(Act.NOTHING, why="both ears were forced")
+            return _record(first.intent, 0.9, "both ears")
+    readings = [w.intent for w in witnesses if w.intent.kind in VALUES and not w.is_forced]
+    if readings:
+        return _ask(readings, "ears differ" if len(readings) > 1 else "one ear only")
+    if any(w.is_something and not w.is_forced for w in witnesses):
+        return Decision(Act.AGAIN, why="ears differ")
+    return Decision(Act.NOTHING, why="nothing understood")
+
+
+def _one(witness: Witness) -> Decision:
+    """One ear installed: readings are offered, moves need good evidence, a hold phrase the best."""
+    intent = witness.intent
+    if witness.free is not None:
+        if witness.free.kind is not Kind.UNKNOWN and not _same(witness.free, intent):
+            both = [i for i in (witness.free, intent) if i.kind in VALUES]
+            if witness.free.kind in FREE_TEXT:
+                return _record(witness.free, 0.6, "one ear, free text")
+            return _ask(both, "one ear, unsure") if both else Decision(Act.AGAIN, why="one ear, unsure")
+        is_good = _same(witness.free, intent) and witness.weight >= HALF
+        is_best = is_good and witness.weight >= 0.8
+    else:
+        per_frame = witness.heard.evidence.get("per_frame", FORCED)
+        is_good = per_frame >= GOOD
+        is_best = per_frame >= GOOD_HOLD
+    if not witness.is_something or witness.is_forced:
+        return Decision(Act.NOTHING, why="nothing understood" if not witness.is_something else "forced")
+    if intent.kind is Kind.AMBIGUOUS:
+        return Decision(Act.ASK, intent, "one ear, a question")
+    if intent.kind in VALUES:
+        return _ask([intent, *[o for o in witness.others if o.kind in VALUES][:1]], "one ear")
+    if is_best if intent.kind in AGREED_ONLY else is_good:
+        return _record(intent, 0.6, "one ear, good evidence")
+    return Decision(Act.AGAIN, why="one ear, weak evidence")
+
+
+def _is_meant(witnesses: Sequence[Witness], expected: Expected, language: Language) -> bool:
+    """Whether a short utterance that meant nothing was meant for us: most of its words are numbers, units or names of
+    the step. The first ear's words don't count where a second wrote freely: it can hear nothing else."""
+    free = [w.heard.free_words for w in witnesses if w.heard.free_words]
+    text = free[0] if free else " ".join(w.heard.words for w in witnesses if not w.is_forced)
+    words = text.split()
+    if not words or len(words) > 10:
+        return False
+    names = [r.name for r in expected.sheet.readings.values() if r.id in expected.waits]
+    known = {word for name in names for word in name.lower().split()} | set(language.number_words)
+    if expected.hold is not None:
+        known |= set(expected.hold.phrase.split())
+    known -= {"a", "an", "the", "of", "and", "one", "to", "in", "o"}
+    return sum(word in known for word in words) * 2 > len(words)
+
+
+__all__ = ["Act", "Decision", "agree"]
