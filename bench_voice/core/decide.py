@@ -259,8 +259,7 @@ def judge_look(state: State, intent: Intent) -> Events:
     look = intent.name or looks[0]
     if look not in looks:
         return (ev.Refused(Kind.JUDGEMENT.value, "no-look-wanted", look),)
-    word, _, note = intent.text.partition(" ")
-    return (ev.LookJudged(state.step.id, look, word, note, intent.heard),)
+    return (ev.LookJudged(state.step.id, look, intent.text, intent.detail, intent.heard),)
 
 
 def undo(state: State, intent: Intent) -> Events:

@@ -25,7 +25,7 @@ COMMAND_KINDS = (
 )  # fmt: skip
 LEAD_KINDS = (
     Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.TIMER, Kind.CORRECTION,
-    Kind.JUDGED,
+    Kind.JUDGED, Kind.DONE,
 )  # fmt: skip
 JUDGEMENTS = ("good", "doubtful", "bad")
 TOPICS = ("limit", "step", "reading")
@@ -230,12 +230,12 @@ class _Reader:
         return found
 
     def numbers(self) -> tuple[NumberWords, tuple[str, ...]]:
-        file, taken, said = self.numbers_file, {}, {}
+        file, said = self.numbers_file, dict[int, str]()
         groups: dict[str, dict[str, int]] = {}
         wanted = {
             "digits": range(10), "teens": range(10, 20), "tens": range(20, 100, 10), "scales": (1000, 10**6),
         }  # fmt: skip
-        seen: dict[Phrase, Any] = taken
+        seen: dict[Phrase, Any] = {}
         for group, needed in wanted.items():
             node, groups[group] = file.get(group), {}
             for value in needed:

@@ -101,7 +101,7 @@ def _after(found: tuple[str, ...], n_words: int) -> tuple[str, ...]:
 
 
 def _free_text(kind: Kind, rest: Phrase, expected: Expected) -> Intent | None:
-    if kind in (Kind.NOTE, Kind.REMINDER):
+    if kind in (Kind.NOTE, Kind.REMINDER, Kind.DONE):
         return Intent(kind, text=" ".join(rest))
     if kind is Kind.JUDGED and expected.has_failed:
         return Intent(kind, text=" ".join(rest))
@@ -160,7 +160,8 @@ def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, la
 
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
     """ "good", "hub surface good", "good hub surface"; a note after a break or "note" ("bad, a crack at the edge")."""
-    body, note = found, ()
+    body: tuple[str, ...] = found
+    note: tuple[str, ...] = ()
     for index, token in enumerate(found[1:], start=1):
         if token == BREAK or token in language.note_joins:
             body, note = found[:index], tuple(t for t in found[index + 1 :] if t != BREAK)
@@ -222,7 +223,7 @@ def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, i
 
 
 def _part_said(before: tuple[str, ...], asked: Asked) -> str | None:
-    """What stands before "correction" has to be a reading or the beginning of one: its name's id, "" without, or None."""
+    """Before "correction" stands a reading or the beginning of one: its name's id, "" without a name, else None."""
     earlier = _last_correction(before, asked.language)
     if earlier is not None:
         return _part_said(before[: earlier[0]], asked)
