@@ -5,8 +5,8 @@ has a meaning, or they differ, a reading is asked about in words that name what 
 again. Holds, *affirm* and *negative* are never offered: only agreement takes them.
 
 The second ear brings three witnesses that aren't independent of each other: `words` held to the step's words, the
-weights of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the free
-text are talk.
+weights of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the
+free text are talk.
 """
 
 from __future__ import annotations
@@ -235,7 +235,7 @@ def _free_text(second: Witness, others: Sequence[Witness]) -> Decision | None:
 
 
 def _joined_question(question: Intent, other: Intent) -> Intent | None:
-    """A question of one ear whose options hold what the other ear heard (a hedge, a missing unit): it stays a question."""
+    """A question of one ear that holds what the other heard (a hedge, a missing unit) stays a question."""
     if question.kind is Kind.AMBIGUOUS and (
         any(_same(option, other) for option in question.options)
         or (other.kind is Kind.AMBIGUOUS and other.asks == question.asks and other.name == question.name)
