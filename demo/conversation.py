@@ -8,19 +8,20 @@ from pathlib import Path
 from driver import Line
 from mechanic import to_pcm, to_samples, write_wav
 
-from bench_voice.ports import RATE_HZ, Voice
+from bench_voice.ports import RATE_HZ
 
+WAV_HEADER_BYTES = 44  # of a plain 16-bit file, before its samples
 GAP_S = 0.3  # between two speakers in the sound file
 BENCH_RMS = 0.08  # the assistant is brought to about the mechanic's level
 
 
 @dataclass
 class Conversation:
-    """Both sides in time order. `voice`: the assistant's own, which says its printed lines once more for the file."""
+    """Both sides in time order."""
 
-    voice: Voice
     _lines: list[str] = field(default_factory=list)
     _sound: list[bytes] = field(default_factory=list)
+    _taken: dict[Path, int] = field(default_factory=dict)
 
     def progress(self, text: str) -> None:
         self._print(f"-- {text}")
@@ -33,12 +34,19 @@ class Conversation:
     def line(self, line: Line) -> None:
         """A line that the assistant printed: what it took ("you") or what it said ("bench")."""
         self._print(f"{line.who}: {line.text}")
-        if line.who == "bench" and line.text:
-            self._sound += [_levelled(self.voice.speak(line.text)), bytes(2 * round(GAP_S * RATE_HZ))]
+
+    def bench_sound(self, path: Path) -> None:
+        """What the assistant has said since the last time, from the growing file that `--say-to` writes."""
+        done = self._taken.get(path, WAV_HEADER_BYTES)
+        pcm = path.read_bytes()[done:] if path.exists() else b""
+        if pcm:
+            self._taken[path] = done + len(pcm)
+            self._sound += [_levelled(pcm[: len(pcm) // 2 * 2]), bytes(2 * round(GAP_S * RATE_HZ))]
 
     @property
     def seconds(self) -> float:
-        return sum(map(len, self._sound)) / 2 / RATE_HZ
+        n_bytes: int = sum(map(len, self._sound))
+        return n_bytes / 2 / RATE_HZ
 
     def save(self, out: Path) -> None:
         """`transcript.txt` and `conversation.wav` (16 kHz, mono, s16le)."""

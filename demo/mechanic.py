@@ -50,10 +50,10 @@ class NeuralVoice:
 class FormantVoice:
     """A second espeak-ng voice, for where hibari-tts is not installed. Robotic, and nearer to the assistant's own."""
 
-    def __init__(self, voice: str = "gmw/en-US-nyc+f3") -> None:
-        from bench_voice.audio.factory import make_voice
+    def __init__(self, voice: str = "gmw/en-us-nyc") -> None:
+        from bench_voice.audio.voice_pyttsx3 import Pyttsx3Voice
 
-        self._voice = make_voice(voice)
+        self._voice = Pyttsx3Voice(voice=voice)
         self.name = f"espeak-ng {voice} (formant)"
 
     def speak(self, text: str, *, speed: float = 1.0) -> Samples:
@@ -100,24 +100,24 @@ class Workshop:
     def _take(self, n_samples: int) -> Samples:
         index = (self._at + np.arange(n_samples)) % self._bed.size
         self._at = int((self._at + n_samples) % self._bed.size)
-        return self._bed[index]
+        return np.asarray(self._bed[index], dtype=np.float32)
 
 
-def _pink(n_samples: int, seed: int) -> npt.NDArray[np.float64]:
+def _pink(n_samples: int, seed: int) -> Samples:
     """Noise with equal power an octave: white noise divided by the root of the frequency, from 30 Hz up, rms 1."""
     spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(n_samples))
     hz = np.fft.rfftfreq(n_samples, 1 / RATE_HZ)
     spectrum *= np.where(hz >= 30, 1 / np.sqrt(np.maximum(hz, 30)), 0)
-    noise = np.fft.irfft(spectrum, n_samples)
-    return np.asarray(noise / np.sqrt(np.mean(noise**2)))
+    noise = np.fft.irfft(spectrum, n_samples).astype(np.float32)
+    return np.asarray(noise / np.sqrt(np.mean(noise**2)), dtype=np.float32)
 
 
-def _hum(n_samples: int) -> npt.NDArray[np.float64]:
+def _hum(n_samples: int) -> Samples:
     """A piston compressor: 50 Hz and harmonics, swelling with 12 strokes a second, rms 1."""
     seconds = np.arange(n_samples) / RATE_HZ
     tone = sum(np.sin(2 * np.pi * 50 * n * seconds + n) / n for n in range(1, 9))
     hum = tone * (1 + 0.5 * np.sin(2 * np.pi * 12 * seconds))
-    return np.asarray(hum / np.sqrt(np.mean(hum**2)))
+    return np.asarray(hum / np.sqrt(np.mean(hum**2)), dtype=np.float32)
 
 
 def to_pcm(samples: Samples) -> bytes:
@@ -126,7 +126,7 @@ def to_pcm(samples: Samples) -> bytes:
 
 
 def to_samples(pcm: bytes) -> Samples:
-    return np.frombuffer(pcm, "<i2").astype(np.float32) / 32768
+    return np.asarray(np.frombuffer(pcm, "<i2").astype(np.float32) / 32768, dtype=np.float32)
 
 
 def write_wav(path: Path, pcm: bytes) -> None:

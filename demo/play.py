@@ -17,7 +17,6 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench_voice.audio.factory import make_voice
 from conversation import Conversation
 from driver import Bench, ChildEndedError, Line, NotReadyError
 from journal import events_of, newest
@@ -90,8 +89,8 @@ class Player:
 
     def _start(self, *, new: bool) -> None:
         self.n_processes += 1
-        say_to = self.out / f"assistant-{self.n_processes}.wav"
-        self.bench = Bench(self.script.sheet, self.journals, say_to=say_to, new=new)
+        self.say_to = self.out / f"assistant-{self.n_processes}.wav"
+        self.bench = Bench(self.script.sheet, self.journals, say_to=self.say_to, new=new)
         self._hear(self.bench.start())
 
     def _kill_and_resume(self, turn: Turn) -> None:
@@ -179,9 +178,10 @@ class Player:
     def _hear(self, lines: list[Line]) -> None:
         for line in lines:
             self.talk.line(line)
+        self.talk.bench_sound(self.say_to)
 
     def _new_events(self) -> list[Event]:
-        events = events_of(newest(self.journals))
+        events: list[Event] = [*events_of(newest(self.journals))]
         fresh, self.seen = events[self.seen :], len(events)
         return fresh
 
@@ -222,8 +222,7 @@ def main() -> int:
     shutil.rmtree(options.out, ignore_errors=True)
     options.out.mkdir(parents=True)
     script = load(options.script)
-    voice = make_voice()
-    player = Player(script, options.out, Conversation(voice))
+    player = Player(script, options.out, Conversation())
     print(f"The mechanic's voice: {player.mechanic.name}; workshop noise at 20 dB.", flush=True)
     failed = ""
     code = -1
