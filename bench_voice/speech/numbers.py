@@ -253,9 +253,7 @@ def _below_thousand(tokens: Sequence[str], numbers: NumberWords, is_head: bool, 
     if at is None:
         return _below_hundred(tokens, numbers)
     head: int | None
-    if at == 0 and numbers.has_implicit_one:
-        head = 1
-    elif at == 1 and tokens[0] in numbers.articles:
+    if (at == 0 and numbers.has_implicit_one) or (at == 1 and tokens[0] in numbers.articles):
         head = 1
     else:
         head = _below_hundred(tokens[:at], numbers)

@@ -132,9 +132,10 @@ def load_language(code: str = "en", folder: Path | None = None) -> Language:
     """The language `code` from `folder` (default: the shipped one), proofread. Raises LanguageError. Cached."""
     place = folder if folder is not None else grammars_dir() / code
     if not place.is_dir():
+        there = ", ".join(sorted(path.name for path in place.parent.glob("*") if path.is_dir()))
         raise LanguageError(
             f'There is no language "{code}".',
-            mend=f"Languages here: {', '.join(sorted(p.name for p in place.parent.glob('*') if p.is_dir())) or 'none'}.",
+            mend=f"Languages here: {there or 'none'}.",
             slug="language-unknown",
             where=str(place),
         )
@@ -191,7 +192,9 @@ class _File:
             )
         found: list[str] = []
         for index, raw in enumerate(at):
-            phrase = " ".join(words(str(raw)))
+            if not isinstance(raw, str):  # null, true, 12: YAML took a word for something else
+                raise self.fault(at, index, f"{raw} is not text.", "Put it into quotes.", "language-quotes")
+            phrase = " ".join(words(raw))
             if not phrase:
                 raise self.fault(
                     at, index, f'"{".".join(keys)}" has an empty phrase.', "Take it out.", "language-empty"

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
 from bench_voice.speech.phrases import Language, Phrase
-
 from bench_voice.speech.points import read_list
 from bench_voice.speech.quantities import Said, read_quantity
 from bench_voice.speech.text import BREAK
@@ -114,8 +112,8 @@ def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: b
 
 def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
     numbers = asked.language.numbers
-    starts = (i for i, t in enumerate(tokens) if t[0].isdigit() or t[0] == "." or t in numbers.digit or t in numbers.teen
-              or t in numbers.ten or t in numbers.minus or t in numbers.point)  # fmt: skip
+    begins = (numbers.digit, numbers.teen, numbers.ten, numbers.minus, numbers.point)
+    starts = (i for i, t in enumerate(tokens) if t[0] in "0123456789." or any(t in group for group in begins))
     at = next(starts, 0)
     if not at or at > asked.names.longest + 4:
         return None
@@ -222,9 +220,7 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
     for said in saids:
         if said.unit is not None:
             options: tuple[str, ...] = (said.unit,)
-        elif not said.unit_options:
-            options = (spec.unit,)
-        elif spec.unit in said.unit_options and not said.is_always_asked:
+        elif not said.unit_options or (spec.unit in said.unit_options and not said.is_always_asked):
             options = (spec.unit,)
         else:
             options = said.unit_options

@@ -145,14 +145,14 @@ class Speaker:
             holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
             return next((hold.phrase for hold in holds if hold.id == intent.name), "")
         if kind in (Kind.READING, Kind.CORRECTION) and (intent.value is not None or intent.values):
-            name = sheet.readings[intent.name].name if intent.name in sheet.readings else ""
+            name = sheet.readings[intent.name].name if intent.name and intent.name in sheet.readings else ""
             start = [language.lead_ins[Kind.CORRECTION][0] + ","] if kind is Kind.CORRECTION else []
             return " ".join((*start, *([name] if name else []), self._amount(intent)))
         if kind is Kind.TIMER and intent.value is not None and intent.unit is not None:
             what = f" {self._timer_join()} {intent.text}" if intent.text else ""
             return f"{language.lead_ins[kind][0]} {self.quantity(intent.value, intent.unit)}{what}"
         if kind is Kind.JUDGEMENT:
-            look = sheet.looks[intent.name].name + " " if intent.name in sheet.looks else ""
+            look = sheet.looks[intent.name].name + " " if intent.name and intent.name in sheet.looks else ""
             note = f", {intent.detail}" if intent.detail else ""
             return f"{look}{language.judgements[intent.text][0]}{note}"
         if kind is Kind.QUERY:
@@ -160,7 +160,7 @@ class Speaker:
         if kind in language.commands and kind is not Kind.CORRECTION:
             return language.commands[kind][0]
         if kind in language.lead_ins and (intent.text or intent.name):
-            what = sheet.items[intent.name].name if intent.name in sheet.items else intent.text
+            what = sheet.items[intent.name].name if intent.name and intent.name in sheet.items else intent.text
             return f"{language.lead_ins[kind][0]} {what}"
         if kind is Kind.CORRECTION:
             return language.commands[kind][0]
@@ -180,7 +180,7 @@ class Speaker:
             lead = " ".join(language.query_leads["conversion"][-1])
             join = sorted(language.conversion_joins)[0]
             return f"{lead} {self.quantity(intent.value, intent.unit)} {join} {self.unit(intent.detail)}"
-        if intent.name in expected.sheet.readings and intent.text in language.query_leads:
+        if intent.name and intent.name in expected.sheet.readings and intent.text in language.query_leads:
             lead = " ".join(language.query_leads[intent.text][-1])
             return f"{lead} {expected.sheet.readings[intent.name].name}"
         return next((" ".join(p) for p, topic in language.query_of.items() if topic == intent.text), "")
