@@ -29,9 +29,9 @@ def examine() -> tuple[Finding, ...]:
     except BenchError as error:
         found.append(Finding("settings", False, str(error)))
     ears = factory.ears_available()
-    any_works = any(ok for _, ok, _ in ears)
-    for name, ok, reason in ears:
-        found.append(Finding(f"ear {name}", ok, reason or "works", is_needed=not any_works))
+    any_works = any(ear.is_ok for ear in ears)
+    for ear in ears:
+        found.append(Finding(f"ear {ear.name}", ear.is_ok, ear.reason or "works", is_needed=not any_works))
     try:
         voice = factory.make_voice()
         size = len(voice.speak("ready"))

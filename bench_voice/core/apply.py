@@ -14,10 +14,34 @@ UNDO_DEPTH = 20
 
 
 def _changed(state: State, what: str, **fields: Any) -> State:
-    """The state with `fields` set, and what undo needs to put them back."""
-    before = {name: getattr(state, name) for name in fields}
+    """The state with `fields` set, and what undo needs to put them back: only what this change touched.
+
+    Never a snapshot of a whole map: what a step opened or a timer did meanwhile must survive the undo.
+    """
+    before = {name: _touched(getattr(state, name), new) for name, new in fields.items()}
     change = Change(state.seq, what, before, state.step.id)
     return state.with_(**fields, changes=(*state.changes, change)[-UNDO_DEPTH:])
+
+
+def _touched(old: Any, new: Any) -> Any:
+    """Maps: key -> old value or None; sets: member -> whether it was in; anything else: the old value."""
+    if isinstance(old, Mapping):
+        return {key: old.get(key) for key in (*old, *new) if old.get(key) is not new.get(key)}
+    if isinstance(old, frozenset):
+        return {member: member in old for member in old ^ new}
+    return old
+
+
+def _put_back(now: Any, before: Any) -> Any:
+    """The inverse of `_touched`, on what the state holds now."""
+    if isinstance(now, Mapping):
+        kept = {key: value for key, value in now.items() if key not in before}
+        # An entry that a step has opened meanwhile in its own right stays open.
+        by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by == "step"}
+        return {**kept, **{key: old for key, old in before.items() if old is not None}, **by_step}
+    if isinstance(now, frozenset):
+        return frozenset(now - set(before)) | {member for member, was_in in before.items() if was_in}
+    return before
 
 
 def _without(mapping: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
@@ -30,11 +54,16 @@ def _resumed(state: State, event: ev.SessionResumed) -> State:
 
 def _opened(state: State, event: ev.StepOpened) -> State:
     # A change made at an earlier step can still be withdrawn, so `changes` stays.
-    return state.with_(index=state.sheet.step_index(event.step), question=None, read_back=None)
+    return state.with_(
+        index=state.sheet.step_index(event.step),
+        question=None,
+        read_back=None,
+        passed_over=state.passed_over - {event.step},
+    )
 
 
 def _done(state: State, event: ev.StepDone) -> State:
-    return state.with_(done=state.done | {event.step}, passed_over=state.passed_over - {event.step})
+    return state.with_(done=state.done | {event.step})
 
 
 def _passed_over(state: State, event: ev.StepPassedOver) -> State:
@@ -78,18 +107,9 @@ def _lapsed(state: State, event: ev.HoldLapsed) -> State:
 
 
 def _hold_reopened(state: State, event: ev.HoldReopened) -> State:
-    # Undo must never bring back a confirmation: forget the snapshots that hold it.
-    changes = tuple(
-        Change(c.seq, c.what, {**c.before, "confirmed": _drop(c.before["confirmed"], event.hold)}, c.step)
-        if "confirmed" in c.before
-        else c
-        for c in state.changes
-    )
+    # Its confirmation is gone: there is nothing left of it to withdraw.
+    changes = tuple(c for c in state.changes if event.hold not in c.held)
     return state.with_(confirmed=state.confirmed - {event.hold}, changes=changes, read_back=None)
-
-
-def _drop(holds: object, hold: str) -> frozenset[str]:
-    return frozenset(holds) - {hold} if isinstance(holds, frozenset) else frozenset()
 
 
 def _recorded(state: State, event: ev.ReadingRecorded) -> State:
@@ -124,7 +144,7 @@ def _reopened(state: State, event: ev.ReadingReopened) -> State:
 
 def _decided(state: State, event: ev.ReadingDecided) -> State:
     key = (event.step, event.what)
-    if key in state.looked:
+    if not state.needs_decision(*key) and key in state.looked:
         looked = {**state.looked, key: (state.looked[key][0], event.reason)}
         return _changed(state, "decision", looked=looked)
     old = state.taken_at(*key)
@@ -170,7 +190,8 @@ def _undone(state: State, event: ev.Undone) -> State:
     if change is None:
         return state
     rest = tuple(c for c in state.changes if c.seq < event.seq)
-    return state.with_(**change.before, changes=rest)
+    fields = {name: _put_back(getattr(state, name), before) for name, before in change.before.items()}
+    return state.with_(**fields, changes=rest)
 
 
 def _same(state: State, event: object) -> State:

@@ -5,11 +5,13 @@ The program is the table in `core.table`: phase by kind of intent. This module h
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.intents import Asks, Intent, Kind
-from bench_voice.core.register import close_item, open_item
-from bench_voice.core.state import Phase, State
+from bench_voice.core.register import close_item
+from bench_voice.core.state import State
 from bench_voice.core.verdict import judge
 
 Events = tuple[ev.Event, ...]
@@ -32,7 +34,7 @@ def resume(state: State, at_ms: int, sheet_changed: bool = False) -> Events:
     if state.question or state.stopping:
         events.append(ev.QuestionClosed("restart"))
     for step in state.sheet.steps:
-        if step.hold and step.hold.again and step.hold.id in state.confirmed:
+        if step.hold and state.may_have_changed(step.hold):
             events.append(ev.HoldReopened(step.hold.id, "restart"))
     return tuple(events)
 
@@ -42,17 +44,22 @@ def tick(state: State, at_ms: int) -> Events:
     if state.ended:
         return ()
     due = tuple(ev.TimerDue(key) for key, (due_ms, _) in state.timers.items() if due_ms <= at_ms)
-    if state.read_back and at_ms - state.read_back_ms >= READ_BACK_MS:
-        return (*due, ev.HoldLapsed(state.read_back, "silence"))
-    return due
+    return (*due, *_lapse(state, at_ms))
+
+
+def _lapse(state: State, at_ms: int) -> Events:
+    """An unanswered read-back lapses. A clock that jumps back could keep it open for hours: it lapses too."""
+    if state.read_back and not state.at_ms <= at_ms < state.read_back_ms + READ_BACK_MS:
+        return (ev.HoldLapsed(state.read_back, "silence"),)
+    return ()
 
 
 def advance(state: State, intent: Intent) -> Events:
     """ "next": refused with the reason, or the step is left, what it opens is opened, and the next one that applies."""
     step = state.step
-    held = _first_open_hold(state)
+    held = state.held()
     if held:
-        return (ev.NextRefused(step.id, "hold", held),)
+        return (ev.NextRefused(step.id, "hold", held.id),)
     if state.failed():
         return (ev.NextRefused(step.id, "failed", state.failed()[0]),)
     if state.waits():
@@ -71,7 +78,8 @@ def advance(state: State, intent: Intent) -> Events:
     events: list[ev.Event] = []
     if step.id not in state.done:
         for key in step.opens:
-            if key not in state.register:
+            # What the person has named already is the step's own from now on: undo does not take it out.
+            if key not in state.register or state.register[key].by == "voice":
                 item = state.sheet.items[key]
                 events.append(ev.ItemOpened(key, item.name, item.kind.value, "step"))
     events.append(ev.StepDone(step.id))
@@ -93,21 +101,13 @@ def advance(state: State, intent: Intent) -> Events:
     return (*events, ev.SignedOff())
 
 
-def _first_open_hold(state: State) -> str | None:
-    """The hold of this step, or one on the way here that is asked again (resume, redo): none is walked past."""
-    for step in state.sheet.steps[: state.index + 1]:
-        if step.hold and step.hold.id not in state.confirmed and step.id not in state.passed_over:
-            return step.hold.id
-    return None
-
-
 def go_back(state: State, intent: Intent) -> Events:
     """ "go back": only moves. A hold whose state can have changed is asked again there."""
     for step in reversed(state.sheet.steps[: state.index]):
         if step.id in state.passed_over:
             continue
         events: Events = (ev.StepOpened(step.id, "back"),)
-        if step.hold and step.hold.again and step.hold.id in state.confirmed:
+        if step.hold and state.may_have_changed(step.hold):
             events = (*events, ev.HoldReopened(step.hold.id, "back"))
         return events
     return (ev.Refused(Kind.BACK.value, "first-step"),)
@@ -139,11 +139,11 @@ def dependents(state: State, step_id: str) -> tuple[str, ...]:
 
 def take_phrase(state: State, intent: Intent) -> Events:
     """The hold's own phrase, whole: read back, waits for affirm."""
-    hold = state.step.hold
+    if intent.name in state.confirmed:
+        return (ev.Refused(Kind.CONFIRM.value, "confirmed-already", intent.name or ""),)
+    hold = state.held()
     if hold is None or intent.name != hold.id:
         return (ev.Refused(Kind.CONFIRM.value, "other-hold", intent.name or ""),)
-    if hold.id in state.confirmed:
-        return (ev.Refused(Kind.CONFIRM.value, "confirmed-already", hold.id),)
     return (ev.HoldPhraseHeard(hold.id, intent.heard),)
 
 
@@ -270,14 +270,15 @@ def undo(state: State, intent: Intent) -> Events:
     if change.what == "hold":
         if change.step != state.step.id:
             return (ev.Refused(Kind.UNDO.value, "hold-acted-upon"),)
-        hold = state.step.hold
-        if hold is None or hold.id not in state.confirmed:
-            return (ev.Refused(Kind.UNDO.value, "nothing-to-undo"),)
-        return (ev.HoldReopened(hold.id, "undo"), ev.Undone(change.seq, change.what))
+        return tuple(ev.HoldReopened(hold, "undo") for hold in change.held)
     return (ev.Undone(change.seq, change.what),)
 
 
 def ask(state: State, intent: Intent) -> Events:
+    """Asked back. Of several names, only those that are open here come into question; one alone is offered."""
+    fitting = tuple(option for option in intent.options if option.name in state.register)
+    if intent.asks is Asks.WHICH_NAME and fitting and len(fitting) < len(intent.options):
+        intent = replace(intent, options=fitting, is_offer=len(fitting) == 1)
     return (ev.Asked(intent),)
 
 
@@ -289,10 +290,6 @@ def set_timer(state: State, intent: Intent) -> Events:
     if not 0 < seconds <= 7 * 24 * 3600:
         return (ev.Refused(Kind.TIMER.value, "no-time"),)
     return (ev.TimerSet(f"timer-{state.seq + 1}", seconds, state.at_ms + seconds * 1000, intent.text),)
-
-
-def remind(state: State, intent: Intent) -> Events:
-    return open_item(state, intent)
 
 
 def stop(state: State, intent: Intent) -> Events:
@@ -348,11 +345,8 @@ def decide(state: State, intent: Intent, at_ms: int) -> Events:
     """Events for `intent` at `at_ms` (wall clock, milliseconds). Reads the table; every cell is filled."""
     from bench_voice.core.table import TABLE
 
-    state = state.with_(at_ms=max(state.at_ms, at_ms))
-    lapse: Events = ()
-    if state.phase() is Phase.READ_BACK and state.read_back_ms + READ_BACK_MS <= state.at_ms:
-        lapse = (ev.HoldLapsed(state.read_back or "", "silence"),)
-        state = fold(state, lapse)
+    lapse = _lapse(state, at_ms)
+    state = fold(state.with_(at_ms=max(state.at_ms, at_ms)), lapse)
     return (*lapse, *TABLE[state.phase()][intent.kind].act(state, intent))
 
 

@@ -21,7 +21,7 @@ _CLOSES = {
     Kind.FITTED: {ItemKind.PART, ItemKind.RENEW},
     Kind.TAKEN_OFF: {ItemKind.TEMPORARY},
     Kind.REMOVED: {ItemKind.TEMPORARY},
-    Kind.PUT_BACK: {ItemKind.PART, ItemKind.RENEW},
+    Kind.PUT_BACK: {ItemKind.PART},  # what must be new is never put back: it is fitted
     Kind.DONE: {ItemKind.REMINDER},
 }
 
@@ -46,7 +46,8 @@ def close_item(state: State, intent: Intent) -> Events:
             return (ev.ItemClosed(entry.key, intent.heard),)
     if intent.name:
         return ()
-    near = [entry for entry in fitting if _words(intent.text) and _words(intent.text) < _words(entry.name)]
+    said = _words(intent.text)
+    near = [entry for entry in fitting if said <= _words(entry.name) or said > _words(entry.name)]
     if len(near) == 1:
         offered = Intent(intent.kind, name=near[0].key, text=near[0].name, heard=intent.heard)
         question = Intent(Kind.AMBIGUOUS, heard=intent.heard, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True)
@@ -60,6 +61,8 @@ def close_item(state: State, intent: Intent) -> Events:
 def open_item(state: State, intent: Intent) -> Events:
     """A new entry, from the sheet's items or in the person's own words."""
     item = state.sheet.items.get(intent.name) if intent.name else None
+    if item and item.kind is ItemKind.RENEW and intent.kind is Kind.PUT_BACK and item.id in state.register:
+        return (ev.Refused(intent.kind.value, "must-be-new", item.name),)
     if item and item.id in state.register:
         return (ev.Refused(intent.kind.value, "open-already", item.id),)
     if intent.kind not in _OPENED_AS:

@@ -65,8 +65,9 @@ _MOVES_ON = (
 def prompt(state: State) -> Replies:
     """What the step wants now, in one sentence; nothing where "next" is all that is wanted and was said."""
     phase = state.phase()
-    if phase is Phase.HOLD and state.step.hold:
-        return (reply("want-hold", True, phrase=state.step.hold.phrase),)
+    held = state.held()
+    if phase is Phase.HOLD and held:
+        return (reply("want-hold", True, phrase=held.phrase),)
     if phase is Phase.FAILED:
         return (reply("choices", True, name=_name(state, state.failed()[0])),)
     if phase is Phase.READING:
@@ -107,10 +108,15 @@ def _gate(state: State) -> Reply:
     if why == "item":
         entry = state.register[what]
         return reply(f"gate-{entry.kind.value}", True, name=entry.name, count=count)
-    if why == "hold":
-        phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == what)
-        return reply("gate-hold", True, phrase=phrase, count=count)
     return reply(f"gate-{why}", True, name=_name(state, what), count=count)
+
+
+def _phrase(state: State, hold: str) -> str:
+    return next((s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == hold), hold)
+
+
+def _read_back(state: State, hold: str) -> Reply:
+    return reply("read-back", True, what=_phrase(state, hold).removeprefix("confirm").strip())
 
 
 def _name(state: State, id_: str) -> str:
@@ -118,7 +124,7 @@ def _name(state: State, id_: str) -> str:
     sheet = state.sheet
     for group in (sheet.readings, sheet.looks, sheet.items):
         if id_ in group:
-            return str(group[id_].name)  # type: ignore[index]
+            return str(group[id_].name)
     return state.register[id_].name if id_ in state.register else id_
 
 
@@ -162,6 +168,13 @@ def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
     said = [reply("resumed", title=state.sheet.title)]
     if event.sheet_changed:
         said.append(reply("sheet-changed", True))
+    stand = tuple(
+        s.hold.phrase.removeprefix("confirm").strip()
+        for s in state.sheet.steps
+        if s.hold and s.hold.id in state.confirmed and not state.may_have_changed(s.hold)
+    )
+    if stand:
+        said.append(reply("resumed-confirmed", names=stand))
     if state.register:
         names = tuple(entry.name for entry in state.register.values())
         said.append(reply("resumed-open", names=names))
@@ -178,8 +191,7 @@ def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
 
 def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies:
     if event.why == "hold":
-        phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == event.what)
-        return (reply("refused-hold", True, phrase=phrase),)
+        return (reply("refused-hold", True, phrase=_phrase(state, event.what)),)
     if event.why.startswith("gate-"):
         opened = state.open_at_gate()
         if not opened:  # what this very step would open keeps the job from being signed off
@@ -191,8 +203,7 @@ def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies
 
 
 def _phrase_heard(before: State, state: State, event: ev.HoldPhraseHeard) -> Replies:
-    phrase = state.step.hold.phrase if state.step.hold else event.heard
-    return (reply("read-back", True, what=phrase.removeprefix("confirm").strip()),)
+    return (_read_back(state, event.hold),)
 
 
 def _confirmed(before: State, state: State, event: ev.HoldConfirmed) -> Replies:
@@ -204,8 +215,9 @@ def _lapsed(before: State, state: State, event: ev.HoldLapsed) -> Replies:
 
 
 def _hold_reopened(before: State, state: State, event: ev.HoldReopened) -> Replies:
-    phrase = next(s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == event.hold)
-    return (reply("hold-reopened", True, phrase=phrase),)
+    if event.why == "undo":
+        return (reply("undone-hold", True),)
+    return (reply("hold-reopened", True, phrase=_phrase(state, event.hold)),)
 
 
 def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies:
@@ -319,7 +331,7 @@ def _option(state: State, intent: Intent) -> Any:
         if intent.value is not None:
             return Quantity(intent.value, intent.unit) if intent.unit else intent.value
     if intent.kind is Kind.CONFIRM:
-        return state.step.hold.phrase if state.step.hold else ""
+        return _phrase(state, intent.name or "")
     if intent.name:
         return _name(state, intent.name)
     return intent.text or Reply(f"name-{intent.kind.value}")
@@ -342,8 +354,8 @@ def _question_closed(before: State, state: State, event: ev.QuestionClosed) -> R
 def _told(before: State, state: State, event: ev.Told) -> Replies:
     topic = event.topic
     if topic == Kind.REPEAT:
-        if state.read_back and state.step.hold:
-            return (reply("read-back", True, what=state.step.hold.phrase.removeprefix("confirm").strip()),)
+        if state.read_back:
+            return (_read_back(state, state.read_back),)
         return (*step_text(state, state.step), *prompt(state))
     if topic == Kind.WHERE:
         number, total = Decimal(state.index + 1), Decimal(len(state.sheet.steps))
@@ -422,7 +434,8 @@ def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Rep
 
 
 def _undone(before: State, state: State, event: ev.Undone) -> Replies:
-    return (reply(f"undone-{event.what}"),)
+    # A hold's undoing was said when it was reopened.
+    return (reply(f"undone-{event.what}"),) if event.what != "hold" else ()
 
 
 _SAY: dict[type, Callable[[State, State, Any], Replies]] = {

@@ -97,11 +97,14 @@ class Hold:
     """A hold point. `phrase` starts with "confirm", is lower case, and is said whole.
 
     `again`: what it confirms can change while nobody watches (a machine on stands), so a resumed session asks again.
+    `until`: id of the step that ends what it confirms (the machine is lowered from its stands): once that is done, it
+    is not asked again.
     """
 
     id: str
     phrase: str
     again: bool = True
+    until: str | None = None
 
 
 @dataclass(frozen=True)

@@ -62,12 +62,18 @@ class Entry:
 
 @dataclass(frozen=True)
 class Change:
-    """The person's change at `seq`, with what undo puts back: fields of the state as they were."""
+    """The person's change at `seq`, with what undo puts back: per field of the state, what the change touched."""
 
     seq: int
     what: str
     before: Mapping[str, object]
     step: str
+
+    @property
+    def held(self) -> frozenset[str]:
+        """Holds that this change confirmed."""
+        touched = self.before.get("confirmed", {})
+        return frozenset(touched) if isinstance(touched, Mapping) else frozenset()
 
 
 @dataclass(frozen=True)
@@ -102,9 +108,19 @@ class State:
     def step(self) -> Step:
         return self.sheet.steps[self.index]
 
-    def is_held(self) -> bool:
-        hold = self.step.hold
-        return hold is not None and hold.id not in self.confirmed
+    def held(self) -> Hold | None:
+        """The hold that work waits for: the first open one on the way here, this step's included. None is walked past.
+
+        One before this step is open after a resume or a "do it again": its phrase is taken here, where the work is.
+        """
+        for step in self.sheet.steps[: self.index + 1]:
+            if step.hold and step.hold.id not in self.confirmed and step.id not in self.passed_over:
+                return step.hold
+        return None
+
+    def may_have_changed(self, hold: Hold) -> bool:
+        """Whether a confirmed hold has to be asked again after an interruption or on the way back."""
+        return hold.again and hold.id in self.confirmed and hold.until not in self.done
 
     def limit_of(self, spec: ReadingSpec) -> Limit:
         """The limit that counts: the value marked on the part where it was read, else the sheet's."""
@@ -204,7 +220,7 @@ class State:
             return Phase.READ_BACK
         if self.question:
             return Phase.ASKED
-        if self.is_held():
+        if self.held():
             return Phase.HOLD
         if self.failed():
             return Phase.FAILED
@@ -221,7 +237,6 @@ class State:
     def expected(self) -> Expected:
         """What the ears and the parser are told."""
         waits = self.waits()
-        hold: Hold | None = self.step.hold if self.is_held() else None
         first = self.sheet.readings[waits[0]] if waits else None
         points_left = first.points - len(self.taken_at(self.step.id, first.id).points) if first else 1
         return Expected(
@@ -229,7 +244,7 @@ class State:
             step=self.step,
             waits=waits,
             points_left=points_left,
-            hold=hold,
+            hold=self.held(),
             looks=self.looks_wanted() or self.looks_bad(),
             correctable=tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points)),
             last_reading=self.last_reading[1] if self.last_reading else None,

@@ -64,9 +64,9 @@ def summary(job: Job) -> dict[str, Any]:
         "started": when(lines[0].at_ms) if lines else None,
         "ended": when(lines[-1].at_ms) if lines else None,
         "readings": _readings(job),
-        "looks": [_look(job, line) for line in lines if isinstance(line.event, ev.LookJudged)],
+        "looks": [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
         "decisions": [_fields(line, "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
-        "holds": [_hold(job, line) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
+        "holds": [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
         "register": _register(job),
         "notes": [_fields(line, "step", "text") for line in lines if isinstance(line.event, ev.NoteTaken)],
         "marks": [_fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
@@ -79,13 +79,13 @@ def _fields(line: jn.Line, *names: str) -> dict[str, Any]:
     return {"seq": line.seq, "at": when(line.at_ms)} | {name: getattr(line.event, name) for name in names}
 
 
-def _look(job: Job, line: jn.Line) -> dict[str, Any]:
-    return _fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[line.event.look].name}  # type: ignore[attr-defined]
+def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
+    return _fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
 
 
-def _hold(job: Job, line: jn.Line) -> dict[str, Any]:
+def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
     phrases = {step.hold.id: step.hold.phrase for step in job.sheet.steps if step.hold}
-    return _fields(line, "hold") | {"phrase": phrases[line.event.hold]}  # type: ignore[attr-defined]
+    return _fields(line, "hold") | {"phrase": phrases[event.hold]}
 
 
 def _readings(job: Job) -> list[dict[str, Any]]:
