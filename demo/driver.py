@@ -46,14 +46,17 @@ class NotReadyError(Exception):
 
 
 class Bench:
-    """The child process. Use as: `start`, then `say` for each utterance, then `close` or `kill`."""
+    """The child process. Use as: `start`, then `say` for each utterance, then `close` or `kill`.
 
-    def __init__(self, sheet: Path, journal: Path, *, say_to: Path, new: bool, options: tuple[str, ...] = ()) -> None:
+    `say_to`: the sound file of the spoken side; None: nothing is spoken, only printed.
+    """
+
+    def __init__(self, sheet: Path, journal: Path, *, say_to: Path | None, new: bool) -> None:
         self._command = [
             *(sys.executable, "-m", "bench_voice.cli", "work", str(sheet), "--listen", "-", "--turns"),
-            *("--journal", str(journal), "--say-to", str(say_to)),
+            *("--journal", str(journal)),
+            *(["--say-to", str(say_to)] if say_to else ["--mute"]),
             *(["--new"] if new else []),
-            *options,
         ]
         self._errors: list[str] = []
         self._tails: dict[str, str] = {"out": "", "err": ""}

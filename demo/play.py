@@ -59,6 +59,7 @@ class Player:
     script: Script
     out: Path
     talk: Conversation
+    is_mute: bool = False
     n_again: int = 0
     n_asked: int = 0
 
@@ -90,7 +91,7 @@ class Player:
     def _start(self, *, new: bool) -> None:
         self.n_processes += 1
         self.say_to = self.out / f"assistant-{self.n_processes}.wav"
-        self.bench = Bench(self.script.sheet, self.journals, say_to=self.say_to, new=new)
+        self.bench = Bench(self.script.sheet, self.journals, say_to=None if self.is_mute else self.say_to, new=new)
         self._hear(self.bench.start())
 
     def _kill_and_resume(self, turn: Turn) -> None:
@@ -217,12 +218,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--script", type=Path, default=HERE / "script.yaml")
     parser.add_argument("--out", type=Path, default=HERE / "out", help="emptied first; default: demo/out")
+    parser.add_argument("--mute", action="store_true", help="without the assistant's sound, for trying things out")
     options = parser.parse_args()
     begun = time.monotonic()
     shutil.rmtree(options.out, ignore_errors=True)
     options.out.mkdir(parents=True)
     script = load(options.script)
-    player = Player(script, options.out, Conversation())
+    player = Player(script, options.out, Conversation(), options.mute)
     print(f"The mechanic's voice: {player.mechanic.name}; workshop noise at 20 dB.", flush=True)
     failed = ""
     code = -1

@@ -110,12 +110,16 @@ def differences(script: Script, events: Iterable[Event]) -> list[str]:
             wrong.append(f"The script meant {want}; the journal holds {shown(event)}.")
             break  # everything after the first difference is shifted
     else:
-        wrong += [f"The script meant {want}; the journal ends before it." for want in meant[len(found) :]]
+        if len(meant) > len(found):
+            wrong.append(
+                f"The script meant {meant[len(found)]} and {len(meant) - len(found) - 1} more; the journal ends."
+            )
         wrong += [f"Nothing in the script meant {shown(event)}." for event in found[len(meant) :]]
+    if wrong:
+        return wrong
     refusals = [want for turn in script.turns for want in turn.wants if want.event == "NextRefused"]
     refused = [event for event in events if event["event"] == "NextRefused"]
-    wrong += [f"{want} is not in the journal." for want in refusals if not any(want.is_met_by(e) for e in refused)]
-    return wrong
+    return [f"{want} is not in the journal." for want in refusals if not any(want.is_met_by(e) for e in refused)]
 
 
 def shown(event: Event) -> str:

@@ -16,13 +16,13 @@ sys.path.insert(0, str(ROOT / "demo"))
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
-@pytest.fixture()
+@pytest.fixture
 def sheet() -> Path:
     """The trailer's job sheet."""
     return SHEET
 
 
-@pytest.fixture()
+@pytest.fixture
 def bench_voice(tmp_path: Path) -> Run:
     """Runs `bench-voice ARGUMENTS` as a user does; `typed`: lines on its standard input."""
 
@@ -33,7 +33,7 @@ def bench_voice(tmp_path: Path) -> Run:
     return run
 
 
-@pytest.fixture()
+@pytest.fixture
 def journals(tmp_path: Path) -> Path:
     """An empty folder for journals."""
     return tmp_path / "journals"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +60,7 @@ def plain(events: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 @pytest.fixture(scope="module")
-def reference(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[list[dict[str, Any]], list[int], list[str]]]:
+def reference(tmp_path_factory: pytest.TempPathFactory) -> tuple[list[dict[str, Any]], list[int], list[str]]:
     """The undisturbed session: its events, how many there are after each line (0: the beginning), what was said."""
     folder = tmp_path_factory.mktemp("reference")
     session = Typed(folder)
@@ -72,7 +71,7 @@ def reference(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[list[d
         said.append(session.reply())
         counts.append(len(events_of(newest(folder))))
     session.kill()
-    yield plain(events_of(newest(folder))), counts, said
+    return plain(events_of(newest(folder))), counts, said
 
 
 def test_the_session_has_what_is_to_be_lost(reference: tuple[list[dict[str, Any]], list[int], list[str]]) -> None:
