@@ -251,7 +251,7 @@ class _Builder:
                 if len(found) > 1:
                     mend = "Name one reading, or put the place holder into the step's id."
                     self.fault((*path, "only if replaced"), "More than one reading is meant.", mend, "sheet-reference")
-                only_if = found[0] if found else None
+                only_if = found[0] if found and found[0] in readings else None
             opens = self._items(path, m, env, items, opening=True)
             closes = self._items(path, m, env, items, opening=False)
             out.append(

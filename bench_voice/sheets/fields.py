@@ -30,6 +30,12 @@ _UNIT_HINTS = {
     "kgf/cm2": "kgf/cm**2", "kgf/cm^2": "kgf/cm**2", "kg/cm2": "kgf/cm**2", "tenths": "", "pounds": "",
 }  # fmt: skip
 
+# A newton metre or a nanometre; a torque or a length times a mass; a thousandth of an inch, a millimetre or an angle.
+_TWO_WAYS = frozenset(
+    {"Nm", "nm", "N m", "N.m", "ft-lb", "ft lb", "ftlb", "ft*lb", "lb-ft", "lb ft", "foot pounds", "in-lb", "mil"}
+    | {"tenths", "pounds", "C", "F", '"', "°", "l", "M"}
+)
+
 PLACEHOLDER = re.compile(r"<([a-z][a-z ]*)>")
 # Control characters, line ends and tabs aside; and the invisible ones that turn the direction of text.
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
@@ -118,12 +124,11 @@ def _unit(value: str) -> str:
     if value in UNITS:
         return value
     hint = _UNIT_HINTS.get(value)
+    ways = "could be read two ways" if value in _TWO_WAYS else "is not how sheets write this unit"
     if hint:
-        raise refuse("sheet-unit", f'"{value}" could be read two ways.', f'Write "{hint}".')
+        raise refuse("sheet-unit", f'"{value}" {ways}.', f'Write "{hint}".')
     if hint == "":
-        raise refuse(
-            "sheet-unit", f'"{value}" could be read two ways.', "Write a unit from the list in docs/sheets.md."
-        )
+        raise refuse("sheet-unit", f'"{value}" {ways}.', "Write a unit from the list in docs/sheets.md.")
     same = [unit for unit in UNITS if unit.lower() == value.lower()]
     mend = f'Write "{same[0]}".' if same else "Write a unit from the list in docs/sheets.md."
     raise refuse("sheet-unit", f'"{value}" is not a unit that can be spoken here.', mend)

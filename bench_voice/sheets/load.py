@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import types
 import typing
 from pathlib import Path
 from typing import Any
@@ -100,9 +101,12 @@ _WHOLE = frozenset(
         "sheet-lift-hold",
     }
 )
+# What stands in for a faulty or missing required key while the rest is looked at.
 _STUBS: dict[str, Any] = {
-    "sheet": "x", "title": "x", "version": "1", "source": "x", "machine": {"name": "x", "id": "x"},
-}  # fmt: skip
+    **dict.fromkeys(("sheet", "title", "version", "source", "say", "hazard", "consequence", "avoid"), "x"),
+    "signal": "danger",
+    "machine": {"name": "x", "id": "x"},
+}
 
 
 def _built(text: str, where: str) -> tuple[JobSheet, Places, list[Fault]]:
@@ -125,18 +129,25 @@ def _built(text: str, where: str) -> tuple[JobSheet, Places, list[Fault]]:
 
 def _rest_of(tree: Tree, bad: set[Path_], where: str) -> list[Fault]:
     """Faults of the job that is left when everything faulty is taken out; only those that this did not cause."""
-    left = tree.without(bad)
-    for key, stub in _STUBS.items():
-        left.data.setdefault(key, stub)
-    try:
-        model = models.Sheet.model_validate(left.data)
-    except ValidationError:
+    for _ in range(4):
+        left = tree.without(bad, _STUBS)
+        try:
+            model = models.Sheet.model_validate(left.data)
+            break
+        except ValidationError as error:
+            # Taking out a required key spoils what it stood in: that goes too, without a word.
+            bad = bad | {left.original(path) for path, _ in _model_faults(error, left, where)}
+            if () in bad:
+                return []
+    else:
         return []
     sheet, places, more = build(model, left, where)
-    lost = {path[1] for path in bad if len(path) == 2}
+    # What a lost or half lost entry makes others say is not said: its name, and anything of a group that is gone.
+    lost = {path[1] for path in bad if len(path) > 1 and isinstance(path[1], str)}
     spread = spread_of(model)
-    names = {spread.id(raw, env) for raw in map(str, lost) for env in spread.environments(raw)}
-    more = [fault for fault in more if not any(f'"{name}"' in fault.what for name in names)]
+    hushed = {f'"{spread.id(raw, env)}"' for raw in lost for env in spread.environments(raw)}
+    hushed |= {f'no {str(path[0]).removesuffix("s")} "' for path in bad if len(path) == 1}
+    more = [fault for fault in more if not any(words in fault.what for words in hushed)]
     return more + [fault for fault in proofread(sheet, places) if fault.slug not in _WHOLE]
 
 
@@ -152,6 +163,9 @@ def _model_faults(error: ValidationError, tree: Tree, where: str) -> list[tuple[
         elif kind == "missing":
             key = str(item["loc"][-1])
             what, mend, slug = f'"{key}" is missing.', f"Add `{key}:` here.", "sheet-missing"
+            if key in _STUBS:
+                out.append(((*loc, key), Fault(where, line, dotted(loc), what, mend, slug)))
+                continue
         elif kind == "extra_forbidden":
             keys = _keys_at(loc[:-1], tree.data)
             mend = closest(str(loc[-1]), keys) or f"Known here: {', '.join(keys)}."
@@ -162,7 +176,10 @@ def _model_faults(error: ValidationError, tree: Tree, where: str) -> list[tuple[
         elif kind in ("too_short", "too_long"):
             wanted = context.get("min_length", context.get("max_length"))
             mend = "Write two numbers: [low, high]." if wanted == 2 else "Write at least one."
-            what, slug = f"Here are {context['actual_length']} where {wanted} belong.", "sheet-shape"
+            count = context["actual_length"] or "none"
+            what, slug = f"There must be {wanted} here, and there are {count}.", "sheet-shape"
+            if wanted == 1:
+                what = "Nothing stands here."
         else:
             what, mend, slug = "This is not of the right shape.", "Write a group of keys, `key: value`.", "sheet-shape"
             if kind == "list_type":
@@ -185,43 +202,34 @@ def _in_tree(loc: tuple[Any, ...], data: Any) -> Path_:
 
 
 def _keys_at(path: Path_, data: Any) -> list[str]:
-    """The keys that the model allows at `path`."""
-    model: Any = models.Sheet
+    """The keys that the model allows at `path`; empty where no model stands there."""
+    annotation: Any = models.Sheet
     node = data
     for part in path:
         node = node[part]
-        if isinstance(model, type) and issubclass(model, BaseModel):
-            field = next(f for n, f in model.model_fields.items() if (f.alias or n) == part)
-            model = field.annotation
-        model = _inner(model, node)
-    if isinstance(model, type) and issubclass(model, BaseModel):
-        return [field.alias or name for name, field in model.model_fields.items()]
+        annotation = _arm(_below(annotation, part), node)
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [field.alias or name for name, field in annotation.model_fields.items()]
     return []
 
 
-def _inner(annotation: Any, node: Any) -> Any:
-    """The model inside of Annotated, list, dict or a union, chosen as the discriminators do."""
-    found: list[type[BaseModel]] = []
-
-    def walk(part: Any) -> None:
-        if isinstance(part, type) and issubclass(part, BaseModel):
-            found.append(part)
-        for inner in typing.get_args(part):
-            walk(inner)
-
+def _below(annotation: Any, part: str | int) -> Any:
+    """The annotation of the field, entry or value `part` under `annotation`."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    walk(annotation)
-    if models.Group in found:
-        is_group = isinstance(node, dict) and ("for each" in node or "steps" in node)
-        # The list itself comes first, then its entry: keep the whole annotation until an entry is reached.
-        return annotation if isinstance(node, list) else (models.Group if is_group else models.Step)
-    if (
-        found
-        and isinstance(node, dict)
-        and typing.get_origin(annotation) is dict
-        and any(isinstance(value, dict | type(None)) for value in node.values())
-    ):
-        args = typing.get_args(annotation)
-        return args[1]
-    return found[0] if found else annotation
+        fields = annotation.model_fields.items()
+        return next((field.annotation for name, field in fields if (field.alias or name) == part), None)
+    arguments = typing.get_args(annotation)
+    return arguments[-1] if arguments else None
+
+
+def _arm(annotation: Any, node: Any) -> Any:
+    """`annotation` without Annotated, and of a choice the arm that a group of keys takes, as the discriminators do."""
+    while typing.get_origin(annotation) is typing.Annotated:
+        annotation = typing.get_args(annotation)[0]
+    if typing.get_origin(annotation) in (typing.Union, types.UnionType):
+        arms = [_arm(arm, node) for arm in typing.get_args(annotation)]
+        found = [arm for arm in arms if isinstance(arm, type) and issubclass(arm, BaseModel)]
+        if models.Group in found:
+            return models.Group if models.is_group(node) else models.Step
+        return found[0] if found else annotation
+    return annotation

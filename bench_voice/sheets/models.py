@@ -152,8 +152,13 @@ class Group(Part):
     steps: list[Step] = Field(min_length=1)
 
 
+def is_group(value: Any) -> bool:
+    """Whether an entry of `steps` is several steps that are gone through for each value."""
+    return isinstance(value, Group) or (isinstance(value, dict) and ("for each" in value or "steps" in value))
+
+
 def _step_or_group(value: Any) -> str:
-    return "group" if isinstance(value, dict) and ("for each" in value or "steps" in value) else "step"
+    return "group" if is_group(value) else "step"
 
 
 def _groups(value: Any) -> Any:

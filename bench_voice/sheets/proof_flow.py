@@ -42,10 +42,10 @@ def register(sheet: JobSheet, places: Places) -> list[Fault]:
                 if item in closed:
                     what = f'"{name}" was already answered for in "{closed[item].id}".'
                 else:
-                    what = f'"{name}" is asked for here, and no step before {_opening(sheet.items[item])} it.'
+                    what = f'"{name}" is asked for here, and no step before has {_opening(sheet.items[item])}.'
                 mend = "Check the order of the steps."
                 add(step, ("take off", "put back", "fit new"), what, mend, "sheet-item-order", item)
-            elif step.only_if is not None and step.only_if != first.only_if:
+            elif step.only_if is not None and step.only_if != first.only_if and not step.gate:
                 what = f'"{name}" is closed only here, in a step that may be passed over.'
                 mend = "Close it in a step that is always done."
                 add(step, ("take off", "put back", "fit new"), what, mend, "sheet-item-maybe", item)
@@ -71,7 +71,7 @@ def _has(places: Places, step: Step, key: str) -> bool:
 
 
 def _opening(item: Item) -> str:
-    return "fits" if item.kind is ItemKind.TEMPORARY else "takes off"
+    return "put it on" if item.kind is ItemKind.TEMPORARY else "taken it off"
 
 
 def _left_open(item: Item, step: Step, places: Places) -> Fault:
@@ -120,7 +120,7 @@ def order(sheet: JobSheet, places: Places) -> list[Fault]:
     ring = _in_rings({step.id: step.needs for step in sheet.steps})
     for index, step in enumerate(sheet.steps):
         for needed in step.needs:
-            if step.id in ring and needed in ring:
+            if place[needed] >= index and step.id in ring and needed in ring:
                 what = f'"{step.id}" and "{needed}" rest on each other in a ring.'
                 if step.id == needed:
                     what = f'"{step.id}" rests on itself.'
@@ -136,10 +136,10 @@ def order(sheet: JobSheet, places: Places) -> list[Fault]:
         if step.only_if is None:
             continue
         spec = sheet.readings[step.only_if]
-        if asked.get(step.only_if, len(sheet.steps)) >= index:
-            what = f'"{spec.name}" is not asked for before this step, so it cannot have been replaced.'
-        elif spec.limit.low is None and spec.limit.high is None:
+        if spec.limit.low is None and spec.limit.high is None:
             what = f'"{spec.name}" has no limit, so it is never replaced and this step never reached.'
+        elif asked.get(step.only_if, len(sheet.steps)) >= index:
+            what = f'"{spec.name}" is not asked for before this step, so it cannot have been replaced.'
         else:
             continue
         mend = "Name a reading with a limit that is asked for before."

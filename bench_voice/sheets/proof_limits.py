@@ -104,7 +104,7 @@ def _crossing(spec: ReadingSpec, places: Places) -> list[Fault]:
 def _dimension(spec: ReadingSpec, sheet: JobSheet, places: Places) -> list[Fault]:
     faults: list[Fault] = []
     unit = spec.limit.unit
-    for word in words_of(spec.name):
+    for word in words_of(" ".join((spec.name, *spec.aliases))):
         wanted = _ABOUT.get(word)
         if wanted is not None and wanted != dimension_name(unit):
             what = f'"{spec.name}" speaks of a {wanted}, and "{unit}" is a unit of {dimension_name(unit)}.'

@@ -87,7 +87,8 @@ def distance(a: Sequence[str], b: Sequence[str]) -> float:
     for i, phone in enumerate(a, 1):
         left, row[0] = row[0], float(i)
         for j, other in enumerate(b, 1):
-            swap = 0.0 if phone == other else (0.5 if CLASS_OF.get(phone) == CLASS_OF.get(other) else 1.0)
+            is_kin = phone in CLASS_OF and CLASS_OF[phone] == CLASS_OF.get(other)
+            swap = 0.0 if phone == other else (0.5 if is_kin else 1.0)
             left, row[j] = row[j], min(left + swap, row[j] + 1, row[j - 1] + 1)
     return row[-1]
 

@@ -6,6 +6,7 @@ Built from parser events instead of a constructor, so that anchors (which can ex
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -47,17 +48,24 @@ class Tree:
         """The path as the file has it, also where faulty list entries were taken out before."""
         return dotted(self._origin.get(path, path))
 
-    def without(self, bad: set[Path_]) -> Tree:
-        """The tree that is left when faulty places are taken out; lines and shown paths stay those of the file."""
+    def original(self, path: Path_) -> Path_:
+        """The path of the same place in the file, for a tree that something was taken out of."""
+        return self._origin.get(path, path)
+
+    def without(self, bad: set[Path_], stubs: Mapping[str, Any]) -> Tree:
+        """The tree that is left when faulty places are taken out; lines and shown paths stay those of the file.
+
+        A faulty or missing key that `stubs` has gets its stub, so that what is around it can still be looked at.
+        """
         lines: dict[Path_, int] = {}
         origin: dict[Path_, Path_] = {}
 
         def copy(node: Any, old: Path_, new: Path_) -> Any:
             lines[new], origin[new] = self.line(old), old
             if isinstance(node, dict):
-                return {
-                    key: copy(value, (*old, key), (*new, key)) for key, value in node.items() if (*old, key) not in bad
-                }
+                kept_keys = {key: value for key, value in node.items() if (*old, key) not in bad}
+                out = {key: copy(value, (*old, key), (*new, key)) for key, value in kept_keys.items()}
+                return out | {key: stub for key, stub in stubs.items() if (*old, key) in bad}
             if isinstance(node, list):
                 kept = [index for index in range(len(node)) if (*old, index) not in bad]
                 return [copy(node[index], (*old, index), (*new, place)) for place, index in enumerate(kept)]
@@ -194,7 +202,8 @@ class _Builder:
                 "sheet-anchor",
             )
         if event.tag and str(event.tag) not in ("!", "None"):
-            self._fault(line, path, f'"{event.tag}" is a tag.', "Write the plain value.", "sheet-anchor")
+            tag = str(event.tag).replace("tag:yaml.org,2002:", "!!")
+            self._fault(line, path, f'"{tag}" is a tag.', "Write the plain value.", "sheet-anchor")
         if len(path) > MAX_DEPTH:
             slug = "sheet-deep"
             raise SheetFaults(

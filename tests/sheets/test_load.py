@@ -1,0 +1,150 @@
+"""From text to a job: notation, encodings, surprises of YAML 1.1, spreading."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from bench_voice.core.sheet import Hold, ItemKind, Signal
+from bench_voice.sheets import SheetFaults, check_file, check_text, load_sheet, load_text
+
+HERE = Path(__file__).parent
+PUMP = (HERE / "good" / "pump.yaml").read_text(encoding="utf-8")
+
+
+def test_the_pump_as_it_is_built() -> None:
+    sheet = load_sheet(HERE / "good" / "pump.yaml")
+    assert (sheet.id, sheet.version, sheet.machine, sheet.machine_id, sheet.language) == (
+        "pump-service", "1", "Make-believe garden pump", "pump one", "en",
+    )  # fmt: skip
+    assert [step.id for step in sheet.steps] == [
+        "isolate",
+        "strip",
+        "inspect",
+        "polish",
+        "rebuild",
+        "run",
+        "before-use",
+    ]
+    isolate, strip, inspect, polish, rebuild, run, gate = sheet.steps
+    assert isolate.hold == Hold("isolate", "confirm pump is unplugged and drained", again=True)
+    assert isolate.cautions[0].signal is Signal.WARNING
+    assert isolate.opens == ("inlet-plug",)
+    assert strip.opens == ("filter", "gasket")
+    assert inspect.readings == ("left-gap", "right-gap")
+    assert (polish.only_if, polish.needs) == ("left-gap", ("inspect",))
+    assert sorted(rebuild.closes) == ["filter", "gasket"]
+    assert run.requires == ("filter",)
+    assert gate.gate
+    assert gate.closes == ("inlet-plug",)
+    assert sheet.items["gasket"].kind is ItemKind.RENEW
+    left = sheet.readings["left-gap"]
+    assert (left.name, left.pair, left.pair_within) == ("left gap", "right-gap", Decimal("0.1"))
+    assert sheet.readings["right-gap"].pair == "left-gap"
+    # Digits are kept as they were written.
+    assert str(left.limit.low) == "0.20"
+    assert left.limit.new == Decimal("0.30")
+    assert (left.instrument, left.uncertainty) == ("feeler gauge", Decimal("0.01"))
+    assert sheet.readings["outlet"].limit.from_marking == "plate"
+    assert sheet.readings["plate"].is_marking
+
+
+def test_a_group_of_steps_goes_through_one_side_and_then_the_other() -> None:
+    text = PUMP.replace(
+        "  - id: rebuild\n",
+        "  - for each: side\n    steps:\n      - {id: <side>-a, say: Turn the <side> knob.}\n"
+        "      - {id: <side>-b, say: Turn it back.}\n  - id: <side>-c\n    say: Wipe the <side> knob.\n"
+        "  - id: rebuild\n",
+    )
+    sheet = load_text(text, "pump.yaml")
+    assert [step.id for step in sheet.steps][4:10] == ["left-a", "left-b", "right-a", "right-b", "left-c", "right-c"]
+    assert sheet.steps[6].say == "Turn the right knob."
+
+
+def test_a_marked_limit_is_that_of_its_own_side() -> None:
+    demo = load_sheet(HERE.parents[1] / "demo" / "trailer-hub-brake.yaml")
+    assert demo.readings["left-drum"].limit.from_marking == "left-maximum"
+    assert demo.readings["right-drum"].limit.from_marking == "right-maximum"
+    assert 20 <= len(demo.steps) <= 25
+    assert demo.steps[0].hold is not None
+
+
+# What a YAML 1.1 reader makes of these: False, octal ten, ninety (yaml.org/type: bool, int).
+@pytest.mark.parametrize(
+    ("old", "new", "title"),
+    [("Yearly service of the pump", "no", "no"), ("Yearly service of the pump", "1:30", "1:30"),
+     ("Yearly service of the pump", "012", "012"), ("Yearly service of the pump", "2026-01-02", "2026-01-02")],
+)  # fmt: skip
+def test_scalars_stay_as_they_are_written(old: str, new: str, title: str) -> None:
+    assert load_text(PUMP.replace(old, new), "pump.yaml").title == title
+
+
+def test_a_byte_order_mark_and_windows_line_ends_are_taken(tmp_path: Path) -> None:
+    path = tmp_path / "pump.yaml"
+    path.write_bytes(b"\xef\xbb\xbf" + PUMP.replace("\n", "\r\n").encode())
+    assert load_sheet(path) == load_text(PUMP, "pump.yaml")
+    assert check_file(path) == []
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        (b"", r"^s\.yaml line 1: The file is empty\..*\[sheet-empty\]$"),
+        (b"# nothing\n", r"^s\.yaml line 1: The file is empty\..*\[sheet-empty\]$"),
+        (b"just words\n", r"^s\.yaml line 1: This is not a job sheet: it has no keys\..*\[sheet-shape\]$"),
+        (b"- a\n- b\n", r"^s\.yaml line 1: This is not a job sheet: it has no keys\..*\[sheet-shape\]$"),
+        (b"title: x\nnote: \xe9t\xe9\n", r"^s\.yaml line 2: The file is not UTF-8 text\..*\[sheet-encoding\]$"),
+        ("title: x\n".encode("utf-16"), r"^s\.yaml line 1: The file is not UTF-8 text\..*\[sheet-encoding\]$"),
+        (b"title: \x00\n", r"^s\.yaml line 1: There is a character that YAML does not allow\..*\[sheet-yaml\]$"),
+        (b"a: " + b"x" * 1_000_000, r"^s\.yaml: The file is larger than 1 MB\..*\[sheet-too-big\]$"),
+        (b"%YAML 9.9\n---\na: b\n", r"^s\.yaml line 1: This is not YAML.*\[sheet-yaml\]$"),
+        (b"? [a, b]\n: c\n", r"A key is not a plain word\..*\[sheet-yaml\]"),
+    ],
+)  # fmt: skip
+def test_files_that_are_no_sheets(tmp_path: Path, content: bytes, message: str) -> None:
+    path = tmp_path / "s.yaml"
+    path.write_bytes(content)
+    with pytest.raises(SheetFaults, match=message):
+        load_sheet(path)
+    assert check_file(path)
+
+
+def test_files_that_are_not_there(tmp_path: Path) -> None:
+    with pytest.raises(SheetFaults, match=r"cannot be read: No such file or directory\..*\[sheet-missing-file\]"):
+        load_sheet(tmp_path / "none.yaml")
+    assert [f.slug for f in check_file(tmp_path)] == ["sheet-missing-file"]
+
+
+def test_a_huge_file_is_not_read_whole(tmp_path: Path) -> None:
+    path = tmp_path / "huge.yaml"
+    with path.open("wb") as file:
+        file.truncate(50_000_000)
+    assert [f.slug for f in check_file(path)] == ["sheet-too-big"]
+
+
+def test_a_billion_laughs_are_refused_before_they_grow() -> None:
+    text = "a0: &a0 [x, x]\n" + "".join(f"a{i}: &a{i} [*a{i - 1}, *a{i - 1}]\n" for i in range(1, 60))
+    faults = check_text(text, "laughs.yaml")
+    assert {f.slug for f in faults} == {"sheet-anchor"}
+    assert len(faults) == 60 + 59 * 2
+
+
+def test_a_deep_nest_is_refused() -> None:
+    assert [f.slug for f in check_text("a: " + "[" * 900 + "]" * 900, "deep.yaml")] == ["sheet-deep"]
+    assert [f.slug for f in check_text("a: " + "{a: " * 300 + "}" * 300, "deep.yaml")] == ["sheet-deep"]
+
+
+@pytest.mark.parametrize("cut", range(0, len(PUMP), 7))
+def test_a_sheet_cut_anywhere_never_raises(cut: int) -> None:
+    for fault in check_text(PUMP[:cut], "cut.yaml"):
+        assert str(fault).startswith("cut.yaml")
+        assert 0 <= fault.line <= PUMP.count("\n") + 1
+
+
+@pytest.mark.parametrize("number", range(PUMP.count("\n")))
+def test_a_sheet_with_a_line_gone_never_raises(number: int) -> None:
+    lines = PUMP.splitlines(keepends=True)
+    for fault in check_text("".join(lines[:number] + lines[number + 1 :]), "gap.yaml"):
+        assert fault.slug.startswith("sheet-")

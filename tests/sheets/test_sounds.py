@@ -1,0 +1,88 @@
+"""Names that sound alike. Method: Levenshtein's edit distance (1966) over the phones of the CMU pronouncing dictionary.
+
+Which pairs people mix up and which they keep apart is common practice, no source: the first three are of the issue.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from bench_voice.sheets.sounds import CLASS_OF, NEAR, apart, dictionary, distance, is_known, proposal, sounds
+
+ALIKE = [
+    ("inner pad", "inner pan"), ("left rear", "left gear"), ("fifteen", "fifty"), ("thirteen", "thirty"),
+    ("brake line", "break line"), ("main seal", "main seat"), ("coil", "oil"), ("tight belt", "right belt"),
+    ("pin", "pen"), ("cap", "cup"), ("fuel rail", "fuel tail"), ("plug", "plugs"), ("top nut", "top nuts"),
+    ("steel ring", "seal ring"), ("cable", "table"), ("tie rod", "tie rods"),
+]  # fmt: skip
+APART = [
+    ("left drum", "right drum"), ("front lining", "rear lining"), ("inner bearing", "outer bearing"), ("drum", "hub"),
+    ("nut", "washer"), ("inlet valve", "outlet valve"), ("cylinder one", "cylinder two"),
+    ("cylinder two", "cylinder three"),
+    ("upper hose", "lower hose"), ("voltage", "current"), ("positive lead", "negative lead"),
+    ("tyre pressure", "oil pressure"),
+    ("castle nut", "split pin"), ("spring", "shoe"), ("belt", "chain"), ("first plug", "second plug"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("one", "other"), ALIKE)
+def test_found(one: str, other: str) -> None:
+    far = apart(one, other)
+    assert far is not None
+    assert far <= NEAR
+
+
+@pytest.mark.parametrize(("one", "other"), APART)
+def test_left_alone(one: str, other: str) -> None:
+    assert len(APART) == 16
+    far = apart(one, other)
+    assert far is None or far > NEAR
+
+
+def test_unknown_words_have_no_sound() -> None:
+    assert sounds("sprongle wheel") == ()
+    assert apart("sprongle", "wheel") is None
+    assert not is_known("sprongle")
+    assert is_known("wheel")
+
+
+def test_the_dictionary_is_the_one_that_ships_with_the_recogniser() -> None:
+    # The CMU dictionary's entries for these words, from memory of the published dictionary.
+    assert ("W", "IY", "L") in dictionary()["wheel"]
+    assert ("B", "R", "EY", "K") in dictionary()["brake"]
+
+
+def test_distance_is_a_metric_on_a_few_words() -> None:
+    words = [sounds(w)[0] for w in ("pad", "pan", "drum", "hub", "bearing", "lining", "nut")]
+    for a in words:
+        assert distance(a, a) == 0
+        for b in words:
+            assert distance(a, b) == distance(b, a)
+            for c in words:
+                assert distance(a, c) <= distance(a, b) + distance(b, c)
+
+
+def test_textbook_distance() -> None:
+    # "kitten" to "sitting" is three edits: the usual example for Levenshtein's distance. Letters have no class.
+    assert distance("kitten", "sitting") == 3
+
+
+def test_every_phone_of_the_dictionary_has_a_class() -> None:
+    # The CMU dictionary has 39 phones (its own documentation, from memory).
+    found = {phone for word in dictionary()._raw for way in dictionary()[word] for phone in way}  # type: ignore[attr-defined]
+    assert found == set(CLASS_OF)
+    assert len(found) == 39
+
+
+@pytest.mark.parametrize(
+    ("word", "phones"),
+    [
+        # Two known words put together: their own entries. The last goes by letters, for a person to judge.
+        ("wheelnut", "W IY L N AH T"),
+        ("padlock", "P AE D L AA K"),
+        ("sprongle", "S P R AA NG L"),
+    ],
+)
+def test_proposals(word: str, phones: str) -> None:
+    assert proposal(word) == phones
+    assert set(phones.split()) <= set(CLASS_OF)
