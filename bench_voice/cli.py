@@ -100,7 +100,7 @@ def _work(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from bench_voice.sheets import load, texts
+    from bench_voice.sheets import load, pages
 
     has_faults = False
     for path in map(Path, args.sheets):
@@ -119,18 +119,18 @@ def _check(args: argparse.Namespace) -> int:
             continue
         sheet = load.load_sheet(path)
         if args.needs:
-            print(texts.needs_list(sheet))
+            print(pages.needs_list(sheet))
         elif args.read_aloud:
-            print("\n".join(texts.read_aloud(sheet)))
+            print("\n".join(pages.read_aloud(sheet)))
         else:
             print(f"{path.name}: {len(sheet.steps)} steps, no faults.")
     return 1 if has_faults else 0
 
 
 def _start_sheet(args: argparse.Namespace) -> int:
-    from bench_voice.sheets import texts
+    from bench_voice.sheets import pages
 
-    print(json.dumps(texts.json_schema(), indent=2) if args.schema else texts.start_sheet_text())
+    print(pages.schema_text() if args.schema else pages.start_sheet_text())
     return 0
 
 
