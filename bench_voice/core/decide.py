@@ -18,6 +18,7 @@ Events = tuple[ev.Event, ...]
 
 # A read-back that nobody answers lapses after so long (the sheet's hold stays as it was).
 READ_BACK_MS = 15_000
+JUDGEMENTS = ("good", "doubtful", "bad")
 
 
 def begin(state: State) -> Events:
@@ -259,6 +260,8 @@ def judge_look(state: State, intent: Intent) -> Events:
     look = intent.name or looks[0]
     if look not in looks:
         return (ev.Refused(Kind.JUDGEMENT.value, "no-look-wanted", look),)
+    if intent.text not in JUDGEMENTS:
+        return (ev.Refused(Kind.JUDGEMENT.value, "no-judgement", look),)
     return (ev.LookJudged(state.step.id, look, intent.text, intent.detail, intent.heard),)
 
 
