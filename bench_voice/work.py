@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-import threading
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -38,13 +37,13 @@ class WallClock:
 class Mouth:
     """Prints each turn, then speaks it: to a file, to the loudspeaker, or not at all.
 
-    `stopped_ms`: when the last sound ended, so that the microphone can be ignored meanwhile.
+    `has_spoken`: sound went out since this was last set to False; the microphone heard it too.
     """
 
-    play: Callable[[bytes], None] | None = None
+    player: Any = None
     keep: Any = None
     voice: Any = None
-    is_speaking: threading.Event = field(default_factory=threading.Event)
+    has_spoken: bool = False
 
     def say(self, sentences: tuple[str, ...]) -> None:
         if not sentences:
@@ -52,21 +51,20 @@ class Mouth:
         print("bench: " + " ".join(sentences), flush=True)
         if self.voice is None:
             return
-        self.is_speaking.set()
-        try:
-            for sentence in sentences:
-                pcm = self.voice.speak(sentence) + _GAP
-                if self.keep is not None:
-                    self.keep.write(pcm)
-                if self.play is not None:
-                    self.play(pcm)
-        finally:
-            self.is_speaking.clear()
+        for sentence in sentences:
+            pcm = self.voice.speak(sentence) + _GAP
+            if self.keep is not None:
+                self.keep.write(pcm)
+            if self.player is not None:
+                self.has_spoken = True
+                self.player.play(pcm)
 
     def close(self) -> None:
         if self.keep is not None:
             self.keep.close()
-        if self.voice is not None and hasattr(self.voice, "close"):
+        if self.player is not None:
+            self.player.close()
+        if self.voice is not None:
             self.voice.close()
 
 
@@ -169,7 +167,9 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth:
     try:
         mouth.voice = factory.make_voice()
         if not args.mute and keep is None:
-            mouth.play = factory.make_player(config.loudspeaker)
+            from bench_voice.audio.player import Player
+
+            mouth.player = Player(config.loudspeaker)
     except EngineError as error:
         if is_live or keep is not None:
             raise
@@ -270,11 +270,11 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
 
 
 class _Half:
-    """Half duplex: the microphone is not listened to while the assistant speaks and for a short tail after."""
+    """Half duplex: what the microphone took while the assistant spoke is thrown away, and a short tail after it."""
 
     TAIL_FRAMES = 15  # of 20 ms
 
-    def __init__(self, source: AudioSource, mouth: Mouth, owner: Owner) -> None:
+    def __init__(self, source: Any, mouth: Mouth, owner: Owner) -> None:
         self._source, self._mouth, self._owner = source, mouth, owner
 
     def frames(self) -> Iterator[bytes]:
@@ -282,7 +282,9 @@ class _Half:
         for count, frame in enumerate(self._source.frames()):
             if count % 50 == 0:
                 self._owner.tick()
-            if self._mouth.is_speaking.is_set():
+            if self._mouth.has_spoken:
+                self._mouth.has_spoken = False
+                self._source.drain()
                 tail = self.TAIL_FRAMES
             elif tail:
                 tail -= 1

@@ -19,6 +19,8 @@ from bench_voice.ports import RATE_HZ
 _PORTAUDIO = "Install PortAudio (Debian: apt install libportaudio2), or use --typed or --listen FILE.wav."
 _PLUG = "Plug one in and try again, or use --typed or --listen FILE.wav."
 _QUEUE_BLOCKS = 250  # 5 s of 20 ms: a decoder that is late loses nothing
+# Microphones and players that are open in this process.
+open_streams: set[int] = set()
 _LATENCY_S = 0.1  # lower drops sound on virtual cards
 
 
@@ -53,8 +55,10 @@ def list_devices(library: Any = None) -> list[Device]:
     """All sound devices. PortAudio freezes the list at its start, so it is started again first. Raises EngineError."""
     sounddevice = library or sound_library()
     try:
-        sounddevice._terminate()
-        sounddevice._initialize()
+        # Starting again ends every open stream, so only while there is none.
+        if not open_streams:
+            sounddevice._terminate()
+            sounddevice._initialize()
         apis = [str(api["name"]) for api in sounddevice.query_hostapis()]
         return [
             Device(
@@ -122,6 +126,7 @@ class Microphone:
                 callback=self._on_block,
             )
             self._stream.start()
+            open_streams.add(id(self))
         except self._library.PortAudioError as error:
             raise EngineError(
                 f"The microphone cannot be opened: {error}.", mend=_PLUG, slug="sound-no-device", where=device or ""
@@ -162,11 +167,18 @@ class Microphone:
             self.flat_s = self.flat_s + len(block) / 2 / self.rate_hz if is_flat else 0.0
             yield from framer.feed(to_s16(resampler.feed(from_s16(block))))
 
+    def drain(self) -> None:
+        """Forgets what was captured up to now: the assistant's own voice, after it has spoken."""
+        with contextlib.suppress(queue.Empty):
+            while True:
+                self._blocks.get_nowait()
+
     def close(self) -> None:
         """From any thread but PortAudio's own: closing a stream from its callback hangs."""
         if self._is_closed:
             return
         self._is_closed = True
+        open_streams.discard(id(self))
         self._stream.stop()
         self._stream.close()
         with contextlib.suppress(queue.Full):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from bench_voice.audio.microphone import choose_device, list_devices, sound_library
+from bench_voice.audio.microphone import choose_device, list_devices, open_streams, sound_library
 from bench_voice.audio.resample import from_s16, resample, to_s16
 from bench_voice.audio.tones import silence
 from bench_voice.errors import EngineError
@@ -32,6 +32,7 @@ class Player:
             self._stream = self._library.RawOutputStream(
                 samplerate=self.rate_hz, device=index, channels=1, dtype="int16", latency=0.1
             )
+            open_streams.add(id(self))
         except self._library.PortAudioError as error:
             raise EngineError(
                 f"The loudspeaker cannot be opened: {error}.", mend=_MEND, slug="sound-no-device", where=device or ""
@@ -56,4 +57,5 @@ class Player:
         return True
 
     def close(self) -> None:
+        open_streams.discard(id(self))
         self._stream.close()

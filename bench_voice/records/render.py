@@ -61,7 +61,7 @@ def html(job: Job) -> str:
                 )
                 for row in body["readings"]
             ],
-            [row["state"] != "stands" for row in body["readings"]],
+            [row["state"] not in ("stands", "part replaced") for row in body["readings"]],
         ),
         _table(
             "Looked at", ("What", "Judgement", "Note"), [(r["name"], r["judgement"], r["note"]) for r in body["looks"]]

@@ -89,15 +89,18 @@ def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
 
 
 def _readings(job: Job) -> list[dict[str, Any]]:
-    """Every value ever accepted, with what became of it: stands, corrected, withdrawn or superseded."""
+    """Every value ever accepted, with what became of it: stands, part replaced, withdrawn or superseded."""
     standing = {point.seq for taken in job.state.taken.values() for point in taken.points}
     rows = []
     withdrawn: set[int] = set()
+    replaced: dict[tuple[str, str], int] = {}  # when the part behind a reading was last replaced
     state = State(job.sheet)
     for line in job.file.lines:
         state = apply(state, line.event, line.at_ms)
         if isinstance(line.event, ev.Undone):
             withdrawn.add(line.event.seq)
+        if isinstance(line.event, ev.ReadingReopened) and line.event.why == "replaced":
+            replaced[line.event.step, line.event.reading] = line.seq
         if not isinstance(line.event, ev.ReadingRecorded | ev.ReadingCorrected):
             continue
         event, spec = line.event, job.sheet.readings[line.event.reading]
@@ -114,8 +117,16 @@ def _readings(job: Job) -> list[dict[str, Any]]:
                 "is_correction": isinstance(event, ev.ReadingCorrected),
             }
         )
+    last_at = {(row["step"], row["reading"], row["point"], row["stage"]): row["seq"] for row in rows}
     for row in rows:
-        row["state"] = "stands" if row["seq"] in standing else "withdrawn" if row["seq"] in withdrawn else "superseded"
+        is_last = last_at[row["step"], row["reading"], row["point"], row["stage"]] == row["seq"]
+        is_old_part = row["stage"] == "as-found" and replaced.get((row["step"], row["reading"]), 0) > row["seq"]
+        if row["seq"] in standing:
+            row["state"] = "stands"
+        elif row["seq"] in withdrawn:
+            row["state"] = "withdrawn"
+        else:
+            row["state"] = "part replaced" if is_old_part and is_last else "superseded"
     return rows
 
 
