@@ -16,18 +16,24 @@ from bench_voice.speech.phrases import Language
 from bench_voice.speech.quantities import Said, read_quantity
 from bench_voice.speech.text import BREAK
 from bench_voice.speech.units import same_dimension
-from bench_voice.speech.values import in_limit_unit, is_plausible, plausible_range
+from bench_voice.speech.values import in_limit_unit, is_absurd, is_plausible, plausible_range
 
 
 def read_list(
     tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
 ) -> Intent | None:
     """A list of at least two values with its question where it needs one, or None when it is no list."""
-    parts = _split(tokens, frozenset((BREAK,)))
-    if len(parts) < 2:
-        parts = _split(tokens, language.separators | {BREAK})
-    if len(parts) >= 2:
-        return _from_parts(parts, spec, wanted, language, name, kind)
+    # Breaks first ("one hundred and two, one hundred and four"), then "and" and "then" as breaks too.
+    tried: list[tuple[str, ...]] = []
+    for at in (frozenset((BREAK,)), language.separators | {BREAK}):
+        parts = _split(tokens, at)
+        if len(parts) >= 2 and parts != tried:
+            found = _from_parts(parts, spec, wanted, language, name, kind)
+            if found is not None:
+                return found
+        tried = parts
+    if BREAK in tokens:
+        return None
     return _without_breaks(tokens, spec, wanted, language, name, kind)
 
 
@@ -132,6 +138,6 @@ def _which(options: tuple[Intent, ...], name: str | None) -> Intent:
 
 
 def _within(intent: Intent, spec: ReadingSpec, name: str | None) -> Intent:
-    if spec.plausible is not None and not _all_plausible(intent, spec):
+    if any(is_absurd(value, spec) for value in intent.values_in_limit_unit):
         return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.IMPLAUSIBLE, options=(intent,), is_offer=True)
     return intent

@@ -13,7 +13,7 @@ from bench_voice.speech.points import read_list
 from bench_voice.speech.quantities import Said, read_quantity
 from bench_voice.speech.text import BREAK
 from bench_voice.speech.units import same_dimension
-from bench_voice.speech.values import is_plausible, reading
+from bench_voice.speech.values import is_absurd, is_plausible, reading
 
 LONGEST_AROUND = 5  # words of the longest filler or hedge
 
@@ -249,9 +249,7 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
         if len(likely) == 1:
             candidates = (*likely, *(c for c in candidates if c is not likely[0]))
         return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=candidates, is_offer=True)
-    low_high = spec.plausible
-    value = candidates[0].in_limit_unit
-    if low_high is not None and value is not None and not low_high[0] <= value <= low_high[1]:
+    if is_absurd(candidates[0].in_limit_unit, spec):
         return replace(ambiguous, asks=Asks.IMPLAUSIBLE, options=candidates, is_offer=True)
     return candidates[0]
 

@@ -30,6 +30,9 @@ DIMENSIONS: dict[str, str] = {
 }
 UNITS: tuple[str, ...] = tuple(DIMENSIONS)
 
+# Where pint's name for what we mean is another one. A factor is between differences, so degrees are delta degrees.
+_PINT_NAMES = {"degC": "delta_degC", "degF": "delta_degF", "fl_oz": "fluid_ounce"}
+
 _CONTEXT = Context(prec=28)
 
 
@@ -63,9 +66,8 @@ def _registry() -> Any:
 def _factor(from_unit: str, to_unit: str) -> Decimal:
     registry = _registry()
     with localcontext(Context(prec=60)):
-        prefix = {"degC": "delta_degC", "degF": "delta_degF"}
-        quantity = registry.Quantity(Decimal(1), prefix.get(from_unit, from_unit))
-        factor: Decimal = quantity.to(prefix.get(to_unit, to_unit)).magnitude
+        quantity = registry.Quantity(Decimal(1), _PINT_NAMES.get(from_unit, from_unit))
+        factor: Decimal = quantity.to(_PINT_NAMES.get(to_unit, to_unit)).magnitude
     return factor
 
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
-from bench_voice.speech.units import convert
+from bench_voice.speech.units import convert, dimension_name
 
 
 def in_limit_unit(value: Decimal, unit: str, spec: ReadingSpec) -> Decimal:
@@ -33,3 +33,20 @@ def plausible_range(spec: ReadingSpec) -> tuple[Decimal, Decimal] | None:
     if not known or min(known) < 0:
         return None
     return min(known) / 4, max(known) * 4
+
+
+_MAY_BE_NEGATIVE = frozenset(("temperature", "voltage", "current", "angle"))
+FAR_OUT = 1000
+
+
+def is_absurd(value: Decimal | None, spec: ReadingSpec) -> bool:
+    """Outside the sheet's own range; where it gives none: a thousand times its figures, or below nothing. Is asked."""
+    if value is None:
+        return False
+    if spec.plausible is not None:
+        return not spec.plausible[0] <= value <= spec.plausible[1]
+    known = [figure for figure in (spec.limit.low, spec.limit.high, spec.limit.new) if figure is not None]
+    if value < 0 and all(figure >= 0 for figure in known) and dimension_name(spec.unit) not in _MAY_BE_NEGATIVE:
+        return True
+    largest = max((abs(figure) for figure in known), default=Decimal(0))
+    return abs(value) > (largest * FAR_OUT if largest else Decimal(10**9))
