@@ -12,6 +12,7 @@ import importlib.util
 import io
 import os
 import tempfile
+import threading
 from collections import OrderedDict
 from pathlib import Path
 from typing import Any
@@ -40,20 +41,29 @@ def _load_wheel_library() -> bool:
     return False
 
 
+_LONGEST_SYNTHESIS_S = 5.0
+
+
 class Synthesiser:
     """Lives in the child. Raises EngineError `voice-none` where there is no espeak-ng."""
 
     def __init__(self, rate_wpm: int = WORDS_A_MINUTE, voice: str | None = None) -> None:
         _load_wheel_library()
+        # On a busy machine `runAndWait` comes back before the synthesiser's own thread has written the file.
+        self._is_finished = threading.Event()
         try:
             import pyttsx3
 
             self._engine: Any = pyttsx3.init()
+            self._engine.connect("finished-utterance", self._on_finished)
             self._engine.setProperty("rate", rate_wpm)
             if voice is not None:
                 self._engine.setProperty("voice", voice)
         except Exception as error:  # pyttsx3 raises RuntimeError, OSError, KeyError and others for one cause
             raise EngineError("No voice can be loaded.", mend=_MEND, slug="voice-none") from error
+
+    def _on_finished(self, name: object = None, completed: bool = True) -> None:
+        self._is_finished.set()
 
     def speak(self, text: str) -> bytes:
         """16 kHz mono s16le of the text; empty text gives no sound."""
@@ -63,9 +73,11 @@ class Synthesiser:
         handle, name = tempfile.mkstemp(suffix=".wav")
         os.close(handle)
         try:
+            self._is_finished.clear()
             with contextlib.redirect_stdout(io.StringIO()):
                 self._engine.save_to_file(text, name)
                 self._engine.runAndWait()
+                self._is_finished.wait(_LONGEST_SYNTHESIS_S)
             if Path(name).stat().st_size == 0:
                 raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
             return read_wav(name)
