@@ -62,6 +62,9 @@ def read_number(tokens: Sequence[str], numbers: NumberWords) -> Spoken | None:
     """The whole of `tokens` as one number, or None. Never raises."""
     if not tokens or len(tokens) > MAX_WORDS:
         return None
+    for token in tokens:  # the quick way out: most talk has no number in it
+        if token not in numbers.known and token[0] not in "0123456789.":
+            return None
     negative = tokens[0] in numbers.minus
     rest = tuple(tokens[1:] if negative else tokens)
     if not rest:

@@ -123,13 +123,14 @@ def test_every_64th_to_4(source: str, is_reduced: bool) -> None:
     def spelled() -> Iterator[tuple[str, str]]:
         for n in range(1, 257):
             whole, rest = divmod(n, 64)
+            if not rest:
+                yield _cardinal(whole, source), str(whole)
+                continue
             part = Fraction(rest, 64)
             top, bottom = (part.numerator, part.denominator) if is_reduced else (rest, 64)
             name = {2: "half"}.get(bottom) or _ordinal(bottom, source)
             words = f"{_cardinal(top, source)} {name}{'s' if top != 1 else ''}"
-            if not rest:
-                yield _cardinal(whole, source), str(whole)
-            elif not whole:
+            if not whole:
                 yield words, str(Decimal(n) / 64)
             else:
                 yield f"{_cardinal(whole, source)} and {words}", str(Decimal(n) / 64)

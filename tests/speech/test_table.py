@@ -23,7 +23,8 @@ def rows() -> Iterator[tuple[int, str, str, str, str]]:
             assert source, f"line {line}: no source"
         elif text.strip() and not text.startswith("# "):
             heard, arrow, meaning = text.rpartition("=>")
-            assert arrow and meaning.strip(), f"line {line}: no meaning"
+            assert arrow, f"line {line}: no arrow"
+            assert meaning.strip(), f"line {line}: no meaning"
             yield line, family, place, heard.strip(), meaning.strip()
 
 
