@@ -89,9 +89,21 @@ def _reading_line(spec: ReadingSpec) -> str:
 def json_schema() -> dict[str, Any]:
     """The JSON Schema of a sheet (draft 2020-12), for editors; `check` finds what a schema cannot."""
     schema = models.Sheet.model_json_schema(by_alias=True, mode="validation")
+    # `castle-nut:` with nothing behind it is an item with everything by default.
+    for group in ("looks", "items"):
+        for where in ("additionalProperties", "patternProperties"):
+            found = schema["properties"][group].get(where)
+            if isinstance(found, dict) and "$ref" in found:
+                schema["properties"][group][where] = _or_nothing(found)
+            elif isinstance(found, dict):
+                schema["properties"][group][where] = {key: _or_nothing(value) for key, value in found.items()}
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     schema["title"] = "Job sheet"
     return schema
+
+
+def _or_nothing(schema: dict[str, Any]) -> dict[str, Any]:
+    return {"anyOf": [schema, {"type": "null"}]}
 
 
 def schema_text() -> str:

@@ -1,0 +1,106 @@
+"""No false alarm: the demo sheets, the beginning and 20 generated ones get no fault and no note."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from bench_voice.core.sheet import ItemKind
+from bench_voice.sheets import (
+    check_file,
+    check_text,
+    json_schema,
+    load_sheet,
+    load_text,
+    needs_list,
+    read_aloud,
+    schema_text,
+    start_sheet_text,
+)
+
+HERE = Path(__file__).parent
+DEMO = HERE.parents[1] / "demo"
+DEMOS = ["trailer-hub-brake", "generator-service", "bench-supply-check"]
+
+
+def _generated() -> ModuleType:
+    spec = spec_from_file_location("generated", HERE / "generated.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+GENERATED = _generated()
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_demo_sheets(name: str) -> None:
+    assert [str(fault) for fault in check_file(DEMO / f"{name}.yaml")] == []
+    sheet = load_sheet(DEMO / f"{name}.yaml")
+    assert "invented" in sheet.note
+    assert "licensed practice come first" in sheet.note
+
+
+def test_the_beginning_is_good_as_it_stands() -> None:
+    assert [str(fault) for fault in check_text(start_sheet_text(), "start.yaml")] == []
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_generated_sheets(seed: int) -> None:
+    text = GENERATED.sheet(8 + 5 * seed, seed)
+    assert [str(fault) for fault in check_text(text, "generated.yaml")] == []
+    assert len(load_text(text, "generated.yaml").steps) == 8 + 5 * seed
+
+
+def test_the_generator_has_eight_valve_clearances_in_thousandths() -> None:
+    sheet = load_sheet(DEMO / "generator-service.yaml")
+    gaps = [r for r in sheet.readings.values() if r.name.endswith(("inlet", "exhaust"))]
+    assert len(gaps) == 8
+    assert {gap.unit for gap in gaps} == {"thou"}
+
+
+def test_the_trailer_has_what_the_demo_tells() -> None:
+    sheet = load_sheet(DEMO / "trailer-hub-brake.yaml")
+    kinds = {item.kind for item in sheet.items.values()}
+    assert kinds == {ItemKind.TEMPORARY, ItemKind.PART, ItemKind.RENEW}
+    hub = sheet.steps[sheet.step_index("left-hub-on")]
+    assert hub.requires == ("left-spacer",)
+    assert sheet.steps[-1].gate
+    assert "50 km" in sheet.steps[-1].follow_up
+    assert sheet.steps[sheet.step_index("left-shoes")].only_if == "left-lining"
+
+
+def test_the_shipped_schema_is_that_of_the_models() -> None:
+    shipped = (files("bench_voice.sheets") / "job-sheet.schema.json").read_text(encoding="utf-8")
+    assert shipped == schema_text(), "write schema_text() to bench_voice/sheets/job-sheet.schema.json"
+    assert json.loads(shipped) == json_schema()
+
+
+def test_the_schema_names_the_keys_as_they_are_written() -> None:
+    keys = set(json_schema()["$defs"]["Step"]["properties"])
+    assert {"take off", "put back", "fit new", "final gate", "only if replaced", "follow up"} <= keys
+    assert json_schema()["additionalProperties"] is False
+
+
+def test_needs_list() -> None:
+    text = needs_list(load_sheet(DEMO / "trailer-hub-brake.yaml"))
+    for line in ("  [ ] torque wrench", "  [ ] bright tape", "  [ ] left split pin", "  [ ] set of brake shoes"):
+        assert line in text.splitlines()
+    assert text.count("torque wrench") == 1
+
+
+def test_read_aloud_gives_cautions_before_their_step() -> None:
+    lines = read_aloud(load_sheet(DEMO / "trailer-hub-brake.yaml"))
+    caution = next(i for i, line in enumerate(lines) if line.startswith("Warning. Brake dust"))
+    step = next(i for i, line in enumerate(lines) if "wet the brake dust" in line)
+    assert caution + 1 == step
+    assert '  holds for: "confirm both wheels are blocked"' in lines
+    assert "  waits for: left drum, 2 points, at most 203.0 mm, or as marked on the part" in lines
+    assert lines[-1].startswith("23 steps, ")
