@@ -1,6 +1,7 @@
 """A vocabulary as a JSGF 1.0 grammar (Java Speech Grammar Format, W3C note of 5 June 2000).
 
-Loops are only where numbers and free text need them.
+Kept flat: the recogniser copies a rule at each place that names it and closes over everything optional, so nested
+numbers took 2.5 s to load and longer than the sentence to decode. Words of a number are a loop; the parser is the gate.
 """
 
 from __future__ import annotations
@@ -15,79 +16,43 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
     v = vocabulary
     rules: dict[str, str] = {}
 
-    def rule(key: str, phrases: Iterable[str]) -> str:
-        """Enters a rule of alternatives; empty text where there are none."""
-        text = " | ".join(phrases)
+    def rule(key: str, *lists: Iterable[str]) -> str:
+        """Enters a rule of alternatives, each once; empty text where there are none."""
+        text = " | ".join(dict.fromkeys(phrase for phrases in lists for phrase in phrases))
         if not text:
             return ""
         rules[key] = text
         return f"<{key}>"
 
-    sub = rule("sub", _joined(rule("digit", v.digits), rule("teen", v.teens), _tens(v)))
-    big = rule("big", (*v.hundred, *v.scales))
-    joined = f"{sub}+"
-    article = rule("article", v.articles)
-    if big:
-        start = f"({sub} | {article})" if article else sub
-        # "two hundred and twenty", "a thousand five hundred", and digits one by one.
-        joined = f"({sub}+ | {start} ({big}+ [{_any(v.and_)}] [{sub}+])+)" if v.and_ else f"({sub}+ | {start} {big}+)"
-    whole = rule("whole", (joined,))
-    point = rule("point", v.point)
-    tail = f"{point} <digit>+" if point else ""
-    value = [f"{whole} [{tail}]", tail] if tail else [whole]
-    if v.fractions:
-        fraction = rule("fraction", v.fractions)
-        number = f"[{article}] {fraction}" if article else fraction
-        value += [number, f"{sub} {fraction}"]
-        if v.and_:
-            value += [f"{whole} {_any(v.and_)} ({number} | {sub} {fraction})"]
-    minus = f"[{_any(v.minus)}] " if v.minus else ""
-    rule("value", (f"{minus}({' | '.join(value)})",))
+    number = rule(
+        "n", v.digits, v.teens, v.tens, v.hundred, v.scales, v.point, v.and_, v.minus, v.articles, v.fractions
+    )
+    before = rule("before", v.names, v.fillers, v.hedges, v.corrections, v.conversion_leads)
     unit = rule("unit", v.units)
-    amount = f"<value> [{unit}]" if unit else "<value>"
-    rule("amount", (f"({amount})+" if v.has_points else amount,))
-    before = _optional(rule("filler", v.fillers))
-    hedge = _optional(rule("hedge", v.hedges))
-    reading = _optional(rule("name", v.names))
-    tops = [f"{before} {reading} {before} {hedge} <amount>"]
-    if v.names:
-        tops.append("<name>")  # a name without a number: asked about
-    if v.corrections:
-        tops.append(f"{rule('correction', v.corrections)} {reading} <amount>")
-    tops.append(rule("command", v.commands))
-    look = _optional(rule("look", v.looks))
-    tops.append(f"{look} {rule('judgement', v.judgements)}")
+    # Where several values come in one breath, each has its unit.
+    several = f"({number} | {unit})+" if unit else f"{number}+"
+    amount = several if v.has_points or not unit else f"{number}+ [{unit}]"
+    tops = [f"[{before}+] {amount}"]
+    if v.conversion_joins and v.units:
+        tops[0] += f" [{rule('join', v.conversion_joins)} {rule('into', v.units)}]"
+    tops.append(rule("alone", v.commands, v.judgements, v.queries, v.decoys, (v.hold,) if v.hold else ()))
+    if v.timer_leads and v.time_units:
+        lead = f"{rule('timerlead', v.timer_leads)} {_optional(rule('timerfor', v.timer_for))}"
+        tops.append(f"{lead} {number}+ {rule('time', v.time_units)}")
+    if v.looks:
+        tops.append(f"{rule('look', v.looks)} {rule('judgement', v.judgements)}")
     if v.items:
         tops.append(f"{rule('itemlead', v.item_leads)} {rule('item', v.items)}")
     if v.free_leads and v.free:
         tops.append(f"{rule('freelead', v.free_leads)} {rule('free', v.free)}+")
-    if v.timer_leads and v.time_units:
-        timer = f"{rule('timerlead', v.timer_leads)} {_optional(_any(v.timer_for))}"
-        tops.append(f"{timer} <value> {rule('time', v.time_units)}")
-    tops.append(rule("query", v.queries))
     if v.query_leads and v.names:
-        tops.append(f"{rule('querylead', v.query_leads)} <name>")
-    if v.conversion_leads and v.conversion_joins and unit:
-        tops.append(f"{rule('convert', v.conversion_leads)} <value> {unit} {_any(v.conversion_joins)} {unit}")
-    tops.append(v.hold)
-    tops.append(rule("decoy", v.decoys))
-    top = " | ".join(" ".join(text.split()) for text in tops if text.strip())
-    body = "\n".join(f"<{key}> = {' '.join(text.split())};" for key, text in rules.items())
+        tops.append(f"{rule('querylead', v.query_leads)} {rule('asked', v.names)}")
+    if v.names:
+        tops.append(rule("named", v.names))  # a name without a number: asked about
+    top = " | ".join(text for text in tops if text)
+    body = "\n".join(f"<{key}> = {text};" for key, text in rules.items())
     return f"#JSGF V1.0;\ngrammar {name};\npublic <utterance> = {top};\n{body}\n"
-
-
-def _tens(v: Vocabulary) -> str:
-    return f"{_any(v.tens)} [<digit>]" if v.tens else ""
-
-
-def _any(phrases: Iterable[str]) -> str:
-    text = " | ".join(phrases)
-    return f"({text})" if text else ""
 
 
 def _optional(text: str) -> str:
     return f"[{text}]" if text else ""
-
-
-def _joined(*texts: str) -> tuple[str, ...]:
-    return tuple(text for text in texts if text)

@@ -8,7 +8,7 @@ hear the words that lead in; the text itself is the second ear's.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from bench_voice.core.intents import Expected, Kind
@@ -31,6 +31,8 @@ _FREE_WORDS = {
         "under up was wash wear week when wire with worn"
     ),
 }
+
+_OTHER_NUMBERS = {"en": frozenset({"oh", "nought", "naught", "niner"})}
 
 
 @dataclass(frozen=True)
@@ -105,17 +107,20 @@ def vocabulary(expected: Expected, language: Language) -> Vocabulary:
     readings = list(dict.fromkeys((*expected.waits, *step.readings, *expected.correctable)))
     known = [sheet.readings[name] for name in readings if name in sheet.readings]
     looks = [sheet.looks[name] for name in dict.fromkeys((*expected.looks, *step.looks)) if name in sheet.looks]
-    dimensions = {DIMENSIONS.get(reading.unit, "") for reading in known}
+    here = [
+        sheet.readings[name] for name in readings if name in (*expected.waits, *step.readings, expected.last_reading)
+    ]
+    wanted = {reading.unit for reading in here if reading.id in sheet.readings}
     lead = language.lead_ins
     hold = expected.hold.phrase if expected.hold else ""
-    is_inch = bool({reading.unit for reading in known} & {"in", "thou"})
+    is_inch = bool(wanted & {"in", "thou"})
     return Vocabulary(
         commands=_phrases(phrase for phrases in language.commands.values() for phrase in phrases),
         judgements=_phrases(phrase for phrases in language.judgements.values() for phrase in phrases),
         names=_phrases(name for reading in known for name in (reading.name, *reading.aliases)),
         looks=_phrases(name for look in looks for name in (look.name, *look.aliases)),
-        units=_units(dimensions, language),
-        time_units=_units({"time"}, language),
+        units=_units(wanted, language),
+        time_units=_units({"s", "min", "h"}, language),
         item_leads=_leads(language, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK),
         items=_phrases(name for item in sheet.items.values() for name in (item.name, *item.aliases)),
         free_leads=_leads(language, Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.JUDGED),
@@ -129,15 +134,15 @@ def vocabulary(expected: Expected, language: Language) -> Vocabulary:
         ),
         conversion_leads=_phrases(" ".join(phrase) for phrase in language.query_leads.get("conversion", ())),
         conversion_joins=_phrases(sorted(language.conversion_joins)),
-        fillers=_phrases(" ".join(phrase) for phrase in sorted(language.fillers)),
-        hedges=_phrases(" ".join(phrase) for phrase in sorted(language.hedges)),
+        fillers=_long(language.fillers),
+        hedges=_long(language.hedges),
         hold=hold,
         decoys=_decoys(hold, language) if hold else (),
-        digits=_phrases(numbers.digit),
-        teens=_phrases(numbers.teen),
-        tens=_phrases(numbers.ten),
+        digits=_said(numbers.digit, language),
+        teens=_said(numbers.teen, language),
+        tens=_said(numbers.ten, language),
         hundred=_phrases(sorted(numbers.hundred)),
-        scales=_phrases(word for word, value in numbers.scale.items() if value <= 1_000_000),
+        scales=_said({word: value for word, value in numbers.scale.items() if value <= 1_000_000}, language),
         point=_phrases(sorted(numbers.point)),
         and_=_phrases(sorted(numbers.and_)),
         minus=_phrases(sorted(numbers.minus)),
@@ -159,17 +164,32 @@ def _leads(language: Language, *kinds: Kind) -> Phrases:
     return _phrases(phrase for kind in kinds for phrase in language.lead_ins.get(kind, ()))
 
 
-def _units(dimensions: set[str], language: Language) -> Phrases:
-    """Said forms always; short written forms ("in", "ma", "c") would be heard everywhere and are left out."""
+def _units(wanted: set[str], language: Language) -> Phrases:
+    """The wanted units in all their forms, others of their dimensions as they are usually said: every form more makes
+    the grammar slower. Short written forms ("in", "ma", "c") would be heard everywhere and are left out."""
+    dimensions = {DIMENSIONS.get(unit) for unit in wanted}
     found: list[str] = []
     for unit, phrases in language.unit_words.items():
         if DIMENSIONS.get(unit) in dimensions:
             found += phrases[:2]
+        if unit in wanted:
             found += [p for p in phrases[2:] if all(len(w) > 2 for w in p.split()) or _is_spelled(p)]
     for phrase, (units, _) in language.ambiguous_units.items():
         if {DIMENSIONS.get(unit) for unit in units} & dimensions:
             found.append(" ".join(phrase))
     return _phrases(found)
+
+
+def _long(phrases: Iterable[tuple[str, ...]]) -> Phrases:
+    """Short words ("is", "at", "so") would be heard in any sound."""
+    return _phrases(" ".join(phrase) for phrase in sorted(phrases) if len(phrase) > 1 or len(phrase[0]) > 4)
+
+
+def _said(words: Mapping[str, int], language: Language) -> Phrases:
+    """Number words as they are said, and the usual others; spellings that only sound the same are left out, or the
+    recogniser's choice between them would be chance."""
+    others = _OTHER_NUMBERS.get(language.code, frozenset(words))
+    return _phrases(word for word, value in words.items() if word == language.numbers.said.get(value) or word in others)
 
 
 def _is_spelled(phrase: str) -> bool:
