@@ -51,18 +51,21 @@ class Bench:
     `say_to`: the sound file of the spoken side; None: nothing is spoken, only printed.
     """
 
-    def __init__(self, sheet: Path, journal: Path, *, say_to: Path | None, new: bool) -> None:
+    def __init__(
+        self, sheet: Path, journal: Path, *, say_to: Path | None, new: bool, options: tuple[str, ...] = ()
+    ) -> None:
         self._command = [
             *(sys.executable, "-m", "bench_voice.cli", "work", str(sheet), "--listen", "-", "--turns"),
             *("--journal", str(journal)),
             *(["--say-to", str(say_to)] if say_to else ["--mute"]),
             *(["--new"] if new else []),
+            *options,
         ]
         self._errors: list[str] = []
         self._tails: dict[str, str] = {"out": "", "err": ""}
 
-    def start(self, timeout_s: float = 60) -> list[Line]:
-        """Starts the process and returns what it says before it first listens."""
+    def spawn(self) -> None:
+        """Starts the process and returns at once."""
         self._child = subprocess.Popen(
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0
         )
@@ -73,6 +76,15 @@ class Bench:
         for stream, name in ((out, "out"), (err, "err")):
             os.set_blocking(stream.fileno(), False)
             self._selector.register(stream, selectors.EVENT_READ, name)
+
+    @property
+    def pid(self) -> int:
+        """Of the running process."""
+        return self._child.pid
+
+    def start(self, timeout_s: float = 60) -> list[Line]:
+        """Starts the process and returns what it says before it first listens."""
+        self.spawn()
         lines, is_ready = self._collect(b"", timeout_s)
         if not is_ready:
             raise NotReadyError(f"bench-voice did not listen within {timeout_s:g} s of its start.")

@@ -21,7 +21,7 @@ from conversation import Conversation
 from driver import Bench, ChildEndedError, Line, NotReadyError
 from journal import events_of, newest
 from mechanic import Workshop, make_mechanic
-from script import Event, Script, Turn, Want, differences, load, shown
+from script import NOT_TAKEN, Event, Script, Turn, Want, differences, load, shown
 
 HERE = Path(__file__).resolve().parent
 TRIES = 3  # said once, and at most twice again
@@ -117,9 +117,14 @@ class Player:
                 answer = self._answer(turn, fresh)
                 if not answer or code is not None:
                     break
-                code = self._speak(answer, 1.0)
-                fresh = self._new_events()
-                met += fresh
+                fresh = []
+                for speed in SPEEDS:  # where nothing comes back, the answer is said again
+                    code = self._speak(answer, speed)
+                    fresh = self._new_events()
+                    met += fresh
+                    if fresh or code is not None:
+                        break
+                    self.n_again += 1
             if not self._missing(turn.wants, met):
                 return code
             if code is not None:
@@ -130,8 +135,10 @@ class Player:
     def _answer(self, turn: Turn, fresh: list[Event]) -> str:
         """What a person answers to what was just asked, or "" where nothing was."""
         for event in reversed(fresh):
-            if event["event"] == "HoldPhraseHeard" and any(want.event == "HoldConfirmed" for want in turn.wants):
-                meant = all(dict(want.fields).get("hold", event["hold"]) == event["hold"] for want in turn.wants)
+            if event["event"] == "HoldPhraseHeard":
+                meant = any(
+                    want.event == "HoldConfirmed" and dict(want.fields)["hold"] == event["hold"] for want in turn.wants
+                )
                 return "affirm" if meant else "negative"
             if event["event"] == "StopAsked":
                 return "affirm" if any(want.event == "JobStopped" for want in turn.wants) else "negative"
@@ -192,7 +199,11 @@ class Player:
 
     @staticmethod
     def _missing(wants: tuple[Want, ...], events: list[Event]) -> list[Want]:
-        return [want for want in wants if not any(want.is_met_by(event) for event in events)]
+        return [
+            want
+            for want in wants
+            if not any(want.is_met_by(event) for event in events) and not (want.event == NOT_TAKEN and not events)
+        ]
 
     def _expect(self, wants: tuple[Want, ...], events: list[Event]) -> None:
         missing = self._missing(wants, events)

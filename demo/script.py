@@ -33,9 +33,10 @@ COUNTED = (
 )
 
 
-# A line that must not be taken: not understood, refused, or asked back and then denied by the mechanic.
+# A line that must not be taken: not understood, refused, or read or asked back and then denied by the mechanic.
+# An answer of nothing at all will do as well: the line was taken for talk.
 NOT_TAKEN = "NotTaken"
-REFUSALS = ("NotUnderstood", "Refused")
+REFUSALS = ("NotUnderstood", "Refused", "HoldLapsed", "AskedAgain")
 
 
 @dataclass(frozen=True)
