@@ -270,7 +270,8 @@ class _Reader:
             is_compound=bool(flags["compound_words"]), is_inverted=bool(flags["inverted_tens"]),
             has_implicit_one=bool(flags["implicit_one"]), joiner=str(flags["joiner"]),
             decimal_mark=str(flags["decimal_mark"]), says_and=bool(flags["say_and"]), said=said,
-            said_point=single["point"][0], said_and=single["and"][0], said_minus=single["minus"][0], known=frozenset(everything),
+            said_point=single["point"][0], said_and=single["and"][0], said_minus=single["minus"][0],
+            known=frozenset(everything),
             pieces=tuple(pieces) if flags["compound_words"] else (),
         ), tuple(sorted(everything))  # fmt: skip
 

@@ -168,8 +168,12 @@ def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: b
         return _vague_amount(plain, name, asked.language)
     waits = asked.expected.waits
     wanted = asked.expected.points_left if waits and target == waits[0] else spec.points
-    listed = read_list(tokens, spec, max(wanted, 2), asked.language, name, asked.kind) if spec.points > 1 else None
     saids = read_quantity(plain, asked.language)
+    # "two hundred and five" is one number, although "and" can stand between points.
+    is_one = bool(saids) and saids[0].number.is_sure and BREAK not in tokens and set(plain) & asked.language.separators
+    listed = None
+    if spec.points > 1 and not is_one:
+        listed = read_list(tokens, spec, max(wanted, 2), asked.language, name, asked.kind)
     if listed is not None:
         if (
             saids

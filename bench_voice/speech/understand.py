@@ -195,10 +195,13 @@ def _reading(
 ) -> Intent | None:
     if not expected.waits:
         return None
-    asked = Asked(expected, language, names.readings, allowed=expected.waits, unnamed=expected.waits[0])
+    unnamed = expected.asked_for if expected.asked_for in expected.waits else None
+    if unnamed is None and len(expected.waits) == 1:
+        unnamed = expected.waits[0]
+    asked = Asked(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
     at = _last_correction(found, language)
     if at is None:
-        return read_reading(found, asked, is_question)
+        return read_reading(found, asked, is_question) or (_of_which(found, asked) if unnamed is None else None)
     before, after = found[: at[0]], found[at[1] :]
     left = _part_said(before, asked)
     if left is None:
@@ -210,6 +213,18 @@ def _reading(
     if asked.names.longest and read_reading(after, replace(asked, unnamed=None)) is not None:
         return right
     return read_reading(after, replace(asked, unnamed=left), is_question)
+
+
+def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
+    """A number without a name where several readings are waited for: which one? Those whose unit fits are named."""
+    options: list[Intent] = []
+    for id_ in asked.expected.waits:
+        intent = read_reading(found, replace(asked, allowed=(), unnamed=id_))
+        if intent is not None:
+            options += [option for option in (intent.options or (intent,)) if option.kind is Kind.READING][:1]
+    if not options:
+        return None
+    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=tuple(options), is_offer=len(options) == 1)
 
 
 def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, int] | None:
