@@ -64,6 +64,10 @@ def _parser() -> argparse.ArgumentParser:
     hear.add_argument("--explain", action="store_true", help="every figure of the evidence")
     _at_step(hear)
 
+    ask = add("reckon", _reckon, "the arithmetic of the trade: torque, units, threads, tyres, wear; changes nothing")
+    ask.add_argument("words", metavar="WORDS")
+    ask.add_argument("--json", action="store_true")
+
     verify = add("verify", _verify, "is this journal whole and unaltered")
     verify.add_argument("journal", metavar="JOURNAL")
 
@@ -224,6 +228,23 @@ def _show(args: argparse.Namespace, body: dict[str, Any]) -> int:
         print("means: " + " ".join(str(part) for part in parts if part))
         print(f"bench: {body['said']}")
     return 0 if body["accepted"] else 1
+
+
+def _reckon(args: argparse.Namespace) -> int:
+    from bench_voice import reckon
+
+    try:
+        answer = reckon.reckon(args.words)
+    except reckon.ReckonError as error:
+        if not args.json:
+            raise
+        _print({"accepted": False, "question": str(error)})
+        return error.exit_code
+    if args.json:
+        _print(reckon.as_json(answer))
+    else:
+        print(f"{reckon.text(answer)}\nformula: {answer.formula}\nsource: {answer.source}")
+    return 0
 
 
 def _verify(args: argparse.Namespace) -> int:

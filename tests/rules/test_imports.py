@@ -23,6 +23,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "audio": ({"ports", "core", "errors", "speech", "grammar"}, {"*"}),
     "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
     "records": ({"core", "session.journal", "errors"}, {"pydantic"}),
+    "reckon": ({"core", "speech", "errors"}, {"numpy"}),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.

@@ -1,0 +1,202 @@
+"""Readings derived from points: all in, out in the unit of the points. Nothing here judges.
+
+Two-point out-of-round is blind to odd lobes (a three-lobed shaft has one diameter all round): it is named two-point
+and is not the roundness of ISO 1101.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from decimal import Decimal
+
+from bench_voice.reckon.answer import ReckonError, number, positive
+
+# What a part can be, in mm: outside is asked. Common practice, no source.
+PLAUSIBLE_MM: dict[str, tuple[Decimal, Decimal]] = {
+    "lining": (Decimal(0), Decimal(40)),
+    "pad": (Decimal(0), Decimal(40)),
+    "tread": (Decimal(0), Decimal(40)),
+    "disc": (Decimal(1), Decimal(80)),
+    "drum": (Decimal(50), Decimal(800)),
+    "clearance": (Decimal(0), Decimal(10)),
+    "end play": (Decimal(0), Decimal(10)),
+    "run-out": (Decimal(0), Decimal(20)),
+}
+
+
+def plausible(name: str, value_mm: Decimal) -> Decimal:
+    """`value_mm`, or ReckonError with the reason where such a part cannot be so (a 400 mm lining)."""
+    low, high = PLAUSIBLE_MM.get(name, (Decimal(0), Decimal(10_000)))
+    if not low <= number(value_mm) <= high:
+        raise ReckonError(
+            f"A {name} of {value_mm} mm is hard to believe: {low} to {high} mm is usual.",
+            mend="Say it again with its unit.",
+            slug="reckon-range",
+        )
+    return value_mm
+
+
+def _points(values: Sequence[Decimal], least: int = 1) -> Sequence[Decimal]:
+    if len(values) < least:
+        raise ReckonError(
+            f"This needs {least} points, there are {len(values)}.", mend="Measure the rest.", slug="reckon-points"
+        )
+    for one in values:
+        number(one)
+    return values
+
+
+def worst(values: Sequence[Decimal], is_low_bad: bool) -> Decimal:
+    """The smallest where low is bad (a lining), else the largest (a bore)."""
+    return min(_points(values)) if is_low_bad else max(_points(values))
+
+
+def mean(values: Sequence[Decimal]) -> Decimal:
+    return sum(_points(values), Decimal(0)) / len(values)
+
+
+def spread(values: Sequence[Decimal]) -> Decimal:
+    return max(_points(values, 2)) - min(values)
+
+
+def taper(first_end: Sequence[Decimal], other_end: Sequence[Decimal], length: Decimal | None = None) -> Decimal:
+    """Difference of the two ends' mean diameters; over `length` where that is given (then without a unit)."""
+    difference = abs(mean(first_end) - mean(other_end))
+    return difference if length is None else difference / positive(length, "length")
+
+
+def two_point_out_of_round(diameters: Sequence[Decimal]) -> Decimal:
+    """Largest minus smallest diameter in one section. Blind to odd lobes: not ISO 1101 roundness."""
+    for one in diameters:
+        positive(one, "diameter")
+    return spread(diameters)
+
+
+def left_right(left: Decimal, right: Decimal) -> Decimal:
+    """How much they differ."""
+    return abs(number(left) - number(right))
+
+
+def run_out(dial: Sequence[Decimal]) -> Decimal:
+    """Total indicator reading: largest minus smallest over a whole turn."""
+    return spread(dial)
+
+
+def end_play(pushed_in: Decimal, pulled_out: Decimal) -> Decimal:
+    """Dial gauge at both ends of the movement."""
+    return left_right(pushed_in, pulled_out)
+
+
+def wear_percent(new: Decimal, now: Decimal) -> Decimal:
+    """(new − now)/new·100; negative where the part is now larger. Raises ReckonError where it is far larger."""
+    positive(new, "new size")
+    positive(now, "size now", True)
+    if now > new * Decimal("1.5"):
+        raise ReckonError(
+            f"{now} is far more than {new} when new.", mend="Say the new size first, then the size now.",
+            slug="reckon-range",
+        )  # fmt: skip
+    return (new - now) / new * 100
+
+
+def wear_percent_growing(new: Decimal, now: Decimal) -> Decimal:
+    """For a bore or a drum, which wear larger: (now − new)/new·100."""
+    return -wear_percent(new, now)
+
+
+def chain_span(inside: Decimal, outside: Decimal) -> Decimal:
+    """L = (inside + outside of the end rollers)/2: roller wear drops out."""
+    return (positive(inside, "inside length") + positive(outside, "outside length")) / 2
+
+
+def chain_elongation(length: Decimal, pitches: int, pitch: Decimal) -> Decimal:
+    """(L − nP)/(nP)·100 percent; `length` and `pitch` in one unit. ANSI B29.1 practice.
+
+    Raises ReckonError for no pitches and for a length that belongs to another count (over 10 % off).
+    """
+    if pitches < 1:
+        raise ReckonError("The count of pitches cannot be zero.", mend="Count the pitches.", slug="reckon-range")
+    nominal = pitches * positive(pitch, "pitch")
+    percent = (positive(length, "length") - nominal) / nominal * 100
+    if not -2 <= percent <= 10:
+        raise ReckonError(
+            f"{pitches} pitches of {pitch} are {nominal}, and {length} was measured.",
+            mend="Count the pitches again, or give another chain number.",
+            slug="reckon-range",
+        )
+    return percent
+
+
+def chain_pitch_mm(number_said: int) -> Decimal:
+    """Pitch from the chain's number: the first digit is the pitch in eighths of an inch (420, 525, 630)."""
+    if not 200 <= number_said <= 999:
+        raise ReckonError(
+            f"{number_said} is no three-digit chain number.", mend="Say the number on the plate.", slug="reckon-unknown"
+        )
+    return number_said // 100 * Decimal("25.4") / 8
+
+
+def chain_pitch_iso606_mm(b_number: int) -> Decimal:
+    """ISO 606 B series: 08B, 10B, 12B, … times 1.5875 mm."""
+    if not 3 <= b_number <= 72:
+        raise ReckonError(f"{b_number}B is no chain of the B series.", mend="Read the plate.", slug="reckon-unknown")
+    return b_number * Decimal("1.5875")
+
+
+def chain_limit_percent(largest_sprocket_teeth: int | None = None, has_fixed_centres: bool = False) -> Decimal:
+    """3 % (ANSI B29.1 practice), 1.5 % with fixed centres, 200/N % where a sprocket has more than 66 teeth."""
+    limit = Decimal("1.5") if has_fixed_centres else Decimal(3)
+    if largest_sprocket_teeth is None:
+        return limit
+    if largest_sprocket_teeth < 1:
+        raise ReckonError("A sprocket has teeth.", mend="Count the teeth.", slug="reckon-range")
+    return min(limit, Decimal(200) / largest_sprocket_teeth)
+
+
+def lever_angle(rise: Decimal, length: Decimal) -> Decimal:
+    """Degrees that a lever of `length` has turned when its end has moved by the chord `rise`: 2·asin(rise/2L)."""
+    positive(rise, "movement", True)
+    positive(length, "lever length")
+    if rise > 2 * length:
+        raise ReckonError("The end cannot move so far on this lever.", mend="Measure again.", slug="reckon-range")
+    return number(2 * math.degrees(math.asin(float(rise) / (2 * float(length)))))
+
+
+def feeler_stack(leaves: Sequence[Decimal]) -> Decimal:
+    """Leaves together; more than four leaves spring and read too thick, so they are asked.
+
+    Common practice, no source.
+    """
+    for leaf in _points(leaves):
+        positive(leaf, "leaf")
+    if len(leaves) > 4:
+        raise ReckonError("More than four leaves spring.", mend="Use fewer, thicker leaves.", slug="reckon-points")
+    return sum(leaves, Decimal(0))
+
+
+def thimble_mm(sleeve: Decimal, thimble: Decimal, vernier: Decimal = Decimal(0)) -> Decimal:
+    """Metric micrometer, pitch 0.5 mm: sleeve in whole or half mm, thimble 0 to 49 hundredths, vernier thousandths."""
+    if positive(sleeve, "sleeve", True) % Decimal("0.5"):
+        raise ReckonError("The sleeve shows whole and half millimetres.", mend="Read it again.", slug="reckon-range")
+    if not 0 <= thimble < 50 or not 0 <= vernier <= 10:
+        raise ReckonError(
+            "The thimble has 50 marks, the vernier 10.", mend="Read the thimble again.", slug="reckon-range"
+        )
+    return sleeve + thimble / 100 + vernier / 1000
+
+
+def thimble_inch(tenths: int, quarters: int, thimble: Decimal, vernier: Decimal = Decimal(0)) -> Decimal:
+    """Inch micrometer, 40 threads an inch: tenths (0.1 in), marks of 0.025 in, thimble 0 to 24 thou, vernier 0.0001."""
+    if tenths < 0 or not 0 <= quarters <= 3 or not 0 <= thimble < 25 or not 0 <= vernier < 10:
+        raise ReckonError(
+            "The sleeve has three marks after a tenth, the thimble 25 marks.",
+            mend="Read it again.",
+            slug="reckon-range",
+        )
+    return tenths * Decimal("0.1") + quarters * Decimal("0.025") + thimble / 1000 + vernier / 10000
+
+
+def ratio_percent(part: Decimal, whole: Decimal) -> Decimal:
+    """Such as pedal travel over full travel."""
+    return positive(part, "part", True) / positive(whole, "whole") * 100
