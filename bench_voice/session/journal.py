@@ -2,9 +2,11 @@
 
 Line 0 is the header with the sheet's whole text and hash; then one line an event. Each line carries the hash of the
 line before (`prev`) and its own (`hash`, SHA-256 over the canonical JSON of the rest). A decision's events are written
-at once, flushed and fsynced before anything is applied or spoken.
+at once, flushed and fsynced before anything is applied or spoken; `more` on a line says how many of its decision still
+follow.
 
-A torn last line (the process ended while writing) is set aside and reported; damage before it stops the resume.
+A torn end (the process ended while writing: half a line, or a decision without all of its events) was never accepted:
+it is set aside and reported. Damage before it stops the resume.
 """
 
 from __future__ import annotations
@@ -43,7 +45,7 @@ class Line:
 
 @dataclass(frozen=True)
 class JournalFile:
-    """A journal as read: whole lines only. `torn`: bytes after the last whole line; `last_hash` links the next line."""
+    """A journal as read: whole decisions only. `torn`: bytes after the last one; `last_hash` links the next line."""
 
     path: Path
     header: dict[str, Any]
@@ -84,7 +86,7 @@ def decode(body: dict[str, Any]) -> ev.Event:
 
 
 def read(path: Path) -> JournalFile:
-    """Reads and checks the whole file. Raises JournalError for anything but a torn last line."""
+    """Reads and checks the whole file. Raises JournalError for anything but a torn end."""
     try:
         raw = path.read_bytes()
     except OSError as error:
@@ -96,7 +98,9 @@ def read(path: Path) -> JournalFile:
         ) from error
     header: dict[str, Any] = {}
     lines: list[Line] = []
-    previous, position, at_ms = _NO_PREVIOUS, 0, 0
+    previous, position, more = _NO_PREVIOUS, 0, 0
+    # Where the last whole decision ends: byte, number of events, hash.
+    whole = (0, 0, _NO_PREVIOUS)
     while position < len(raw):
         end = raw.find(b"\n", position)
         if end < 0:
@@ -109,8 +113,11 @@ def read(path: Path) -> JournalFile:
             header = _header(path, body)
         else:
             lines.append(Line(number, body["at_ms"], _event(path, body, number)))
-            at_ms = max(at_ms, body["at_ms"])
-        previous, position = body["hash"], end + 1
+        if more and body.get("more", 0) != more - 1:
+            raise _damaged(path, number, "the decision before it is cut short")
+        previous, position, more = body["hash"], end + 1, body.get("more", 0)
+        if not more:
+            whole = (position, len(lines), previous)
     if not header:
         raise JournalError(
             "The journal is empty: nothing was written to it.",
@@ -118,7 +125,8 @@ def read(path: Path) -> JournalFile:
             slug="journal-empty",
             where=str(path),
         )
-    return JournalFile(path, header, tuple(lines), raw[position:], previous, position)
+    position, count, previous = whole
+    return JournalFile(path, header, tuple(lines[:count]), raw[position:], previous, position)
 
 
 def _damaged(path: Path, number: int, why: str) -> JournalError:
@@ -257,9 +265,10 @@ class JournalWriter:
         if self._is_broken:
             raise _unwritable(self.path, OSError("an earlier write failed"))
         chunks, last, seq = [], self._hash, self._seq
-        for body in bodies:
+        for number, body in enumerate(bodies, 1):
             seq += 1
-            raw, last = _sealed({**body, "seq": seq, "at_ms": at_ms, "prev": last})
+            more = {"more": len(bodies) - number} if number < len(bodies) else {}
+            raw, last = _sealed({**body, **more, "seq": seq, "at_ms": at_ms, "prev": last})
             chunks.append(raw)
         start = self._file.tell()
         try:
