@@ -99,4 +99,5 @@ MESSAGES: dict[str, str] = {
     "sheet-step-long": "A step with more to say than one remembers.",
     "sheet-dust-dry": "Brake or clutch dust is never blown or brushed dry.",
     "sheet-lift-hold": "A machine is lifted and no hold point makes sure that it stands firm.",
+    "sheet-figures": "A figure in the words of a step, where a named reading should carry it.",
 }

@@ -161,9 +161,16 @@ def _list(value: Any) -> Any:
 
 
 _ONE_TEXT: dict[str, Any] = {"type": ["string", "number"]}
+# Schema patterns say what a regular expression can: no control characters, `<…>` only as a place holder.
+_TEXT_PATTERN = r"^(?:[^<>\u0000-\u0008\u000b-\u001f\u007f-\u009f\u200b-\u200f\u202a-\u202e]|<[a-z][a-z ]*>)*$"
+_PHRASE_PATTERN = r"^[Cc]onfirm( [A-Za-z'<>-]+){4,}\.?$"
+_PICTURE_PATTERN = r"^(?![/~])(?!.*\.\.)[^:\\]+\.([Pp][Nn][Gg]|[Jj][Pp][Ee]?[Gg])$"
 Text = Annotated[
-    str, BeforeValidator(_text), WithJsonSchema({"type": "string", "minLength": 1, "maxLength": _MAX_TEXT})
+    str,
+    BeforeValidator(_text),
+    WithJsonSchema({"type": "string", "minLength": 1, "maxLength": _MAX_TEXT, "pattern": _TEXT_PATTERN}),
 ]
+Phrase = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string", "pattern": _PHRASE_PATTERN})]
 Word = Annotated[str, BeforeValidator(_text), WithJsonSchema(_ONE_TEXT)]
 Name = Annotated[
     str,
@@ -192,7 +199,12 @@ Unit = Annotated[
     str, BeforeValidator(_text), AfterValidator(_unit), WithJsonSchema({"type": "string", "enum": list(UNITS)})
 ]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": [True, False, "yes", "no"]})]
-Picture = Annotated[str, BeforeValidator(_text), AfterValidator(_picture), WithJsonSchema({"type": "string"})]
+Picture = Annotated[
+    str,
+    BeforeValidator(_text),
+    AfterValidator(_picture),
+    WithJsonSchema({"type": "string", "pattern": _PICTURE_PATTERN}),
+]
 _OR_ONE: dict[str, Any] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
 Texts = Annotated[list[Text], BeforeValidator(_list), WithJsonSchema(_OR_ONE)]
 Names = Annotated[list[Name], BeforeValidator(_list), WithJsonSchema(_OR_ONE)]

@@ -12,6 +12,7 @@ from bench_voice.sheets.fields import (
     Name,
     Names,
     Number,
+    Phrase,
     Picture,
     Points,
     Positive,
@@ -115,7 +116,7 @@ class Item(Part):
 
 
 class Hold(Part):
-    phrase: Text
+    phrase: Phrase
     again: YesNo = Field(default=True, description="Ask again when the session was interrupted.")
 
 
@@ -125,7 +126,7 @@ class Step(Part):
     detail: Text = Field(default="", description="Longer text for the page.")
     stage: Text = ""
     cautions: Ids = []
-    hold: Annotated[Annotated[Text, Tag("short")] | Annotated[Hold, Tag("long")], Discriminator(_short_or_long)] = (
+    hold: Annotated[Annotated[Phrase, Tag("short")] | Annotated[Hold, Tag("long")], Discriminator(_short_or_long)] = (
         Field(default=_NO_HOLD, description="Phrase that is waited for, or the phrase and `again`.")
     )
     readings: Ids = []

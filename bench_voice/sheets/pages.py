@@ -97,6 +97,9 @@ def json_schema() -> dict[str, Any]:
                 schema["properties"][group][where] = _or_nothing(found)
             elif isinstance(found, dict):
                 schema["properties"][group][where] = {key: _or_nothing(value) for key, value in found.items()}
+    for group in schema["properties"].values():
+        if "patternProperties" in group:
+            group["additionalProperties"] = False
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     schema["title"] = "Job sheet"
     return schema

@@ -233,6 +233,23 @@ def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
+_FIGURE = re.compile(
+    r"\b\d+(?:[.,]\d+)?\s?(?:mm|cm|um|thou|n[*.]?m|lbf[*.]ft|bar|psi|kpa|mv|v|ma|a|ohms?|kohm|mohm|degc|°c|ml|l|rpm)\b"
+)
+
+
+def figures(sheet: JobSheet, places: Places) -> list[Fault]:
+    """A note where a step with readings says a figure with its unit: the limit has it, and two would drift apart."""
+    faults: list[Fault] = []
+    for step in sheet.steps:
+        found = _FIGURE.search(step.say.lower())
+        if found and step.readings:
+            what = f'"{found.group()}" stands in the words of a step that has readings.'
+            mend = "Leave it to the reading's limit, so that it is written once."
+            faults.append(places.fault("step", step.id, "say", what, mend, "sheet-figures", is_note=True))
+    return faults
+
+
 def sentences(sheet: JobSheet, places: Places) -> list[Fault]:
     """Sentences and steps too long to listen to; dust blown dry."""
     faults: list[Fault] = []

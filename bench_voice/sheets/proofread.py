@@ -21,6 +21,7 @@ RULES = (
     proof_words.names,
     proof_words.cautions,
     proof_words.sentences,
+    proof_words.figures,
     proof_words.unknown_words,
 )
 

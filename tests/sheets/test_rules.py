@@ -69,6 +69,7 @@ ROWS = [
     # Sentences.
     ("sheet-sentence-long", RING, f"say: {'go ' * 26}on.", f"say: {'go ' * 24}on."),
     ("sheet-step-long", RING, f"say: {'Go on now. ' * 21}", f"say: {'Go on now. ' * 20}"),
+    ("sheet-figures", "measure both gaps.", "measure both gaps, at least 0.2 mm.", "measure both gaps in 2 places."),
     # Names.
     ("sheet-sound-alike", "  rotor:\n", "  rotor: {also called: [pan]}\n  pad:\n", "  rotor: {also called: [wheel]}\n  pad:\n"),
     ("sheet-name-twice", "  rotor:\n", "  rotor: {also called: [pad]}\n  pad:\n", "  rotor: {also called: [rotor]}\n  pad:\n"),
@@ -110,7 +111,7 @@ def test_every_proofreading_rule_has_a_row() -> None:
         "sheet-reading-twice", "sheet-look-unasked", "sheet-item-unused", "sheet-lift-hold", "sheet-limit-cross",
         "sheet-dimension", "sheet-coarse", "sheet-marking", "sheet-limit-unused", "sheet-hold-begin", "sheet-hold-short",
         "sheet-hold-common", "sheet-hold-near", "sheet-hold-words", "sheet-caution-late", "sheet-caution-unused",
-        "sheet-dust-dry", "sheet-sentence-long", "sheet-step-long", "sheet-sound-alike", "sheet-look-alike",
+        "sheet-dust-dry", "sheet-sentence-long", "sheet-step-long", "sheet-figures", "sheet-sound-alike", "sheet-look-alike",
         "sheet-name-twice", "sheet-name-command", "sheet-unknown-word",
     }  # fmt: skip
     assert rules == wanted
