@@ -22,6 +22,7 @@ from bench_voice.sheets import (
     schema_text,
     start_sheet_text,
 )
+from bench_voice.speech.units import UNITS
 
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "demo"
@@ -104,3 +105,23 @@ def test_read_aloud_gives_cautions_before_their_step() -> None:
     assert '  holds for: "confirm both wheels are blocked"' in lines
     assert "  waits for: left drum, 2 points, at most 203.0 mm, or as marked on the part" in lines
     assert lines[-1].startswith("23 steps, ")
+
+
+def test_the_sheet_of_the_docs_page_is_good() -> None:
+    page = (DEMO.parent / "docs" / "sheets.md").read_text(encoding="utf-8")
+    text = page.split("```yaml\n")[1].split("```")[0]
+    assert [str(fault) for fault in check_text(text, "saw.yaml")] == []
+    assert len(load_text(text, "saw.yaml").steps) == 10
+
+
+def test_the_docs_page_names_every_key_and_unit() -> None:
+    page = (DEMO.parent / "docs" / "sheets.md").read_text(encoding="utf-8").replace("\\*", "*")
+    schema = json_schema()
+    keys = set(schema["properties"])
+    for model in ("Caution", "Instrument", "Limit", "Reading", "Look", "Item", "Step", "Hold"):
+        keys |= set(schema["$defs"][model]["properties"])
+    missing = [
+        key for key in sorted(keys) if f"`{key}`" not in page and f"`{key}: " not in page and f"{key}:" not in page
+    ]
+    assert missing == []
+    assert [unit for unit in UNITS if f" {unit} " not in page and f" {unit}." not in page] == []
