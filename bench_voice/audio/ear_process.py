@@ -24,7 +24,7 @@ class ProcessEar:
         plan: Callable[[Expected], Any],
         arguments: tuple[object, ...] = (),
         *,
-        limit_s: float = 4.0,
+        limit_s: float = 2.5,
         start_limit_s: float = 30.0,
     ) -> None:
         self.name = name
