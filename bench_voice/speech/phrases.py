@@ -78,6 +78,7 @@ class Language:
     numbers: NumberWords
     number_words: tuple[str, ...]
     unit_words: Mapping[str, tuple[str, ...]]
+    unit_said: Mapping[str, tuple[str, str]]  # what we say: for exactly one, for anything else
     units: Mapping[Phrase, str]
     ambiguous_units: Mapping[Phrase, tuple[tuple[str, ...], bool]]
     thousandths: frozenset[str]
@@ -211,6 +212,7 @@ class _File:
 class _Reader:
     def __init__(self, code: str, place: Path) -> None:
         self.code, self.place = code, place
+        self.unit_said: dict[str, tuple[str, str]] = {}
         self.numbers_file = _File(place / "numbers.yaml")
         self.units_file = _File(place / "units.yaml")
         self.commands_file = _File(place / "commands.yaml")
@@ -298,6 +300,7 @@ class _Reader:
                     raise file.fault(
                         node, unit, f'"{phrase}" stands twice in "{unit}".', "Take one out.", "language-duplicate"
                     )
+            self.unit_said[unit] = (one, many)
             spoken[unit] = tuple(dict.fromkeys((one, many, *also)))
         return spoken, dict(taken)
 
@@ -356,7 +359,8 @@ class _Reader:
         return Language(
             code=self.code, folder=self.place, commands=commands, lead_ins=lead_ins, numbers=numbers,
             judgements={w: tuple(" ".join(p) for p, v in judgements.items() if v == w) for w in JUDGEMENTS},
-            number_words=number_words, unit_words=unit_words, units=units, ambiguous_units=ambiguous,
+            number_words=number_words, unit_words=unit_words, unit_said=self.unit_said,
+            units=units, ambiguous_units=ambiguous,
             thousandths=frozenset(inch["thousandths"]), tenths=frozenset(inch["tenths"]),
             tenths_of_thou=frozenset(words(p) for p in inch["tenths_of_thou"]),
             dimension_words={d: str(self.units_file.get("dimensions", d)) for d in dict.fromkeys(DIMENSIONS.values())},
