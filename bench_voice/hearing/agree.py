@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance
+from bench_voice.hearing.likeness import distance, sound_key
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
 from bench_voice.speech.understand import understand
@@ -29,6 +29,7 @@ FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would hav
 GOOD = -0.8  # above, the first ear alone is good evidence
 GOOD_HOLD = -0.4
 LEAST_SPEECH_S = 0.25
+_LONGEST_COMMAND = 4  # words
 
 # Says something, changes nothing: one good ear is enough.
 HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
@@ -98,7 +99,7 @@ def agree(expected: Expected, heard: Sequence[Heard], language: Language | None 
     else:
         free = next((w for w in witnesses if w.free is not None), None)
         others = [w for w in witnesses if w is not free]
-        decision = _with_free(free, others) if free else _plain(witnesses)
+        decision = _with_free(free, others, language) if free else _plain(witnesses)
     if decision.kind is Act.NOTHING and spoken >= LEAST_SPEECH_S and _is_meant(witnesses, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
@@ -119,9 +120,21 @@ def _witness(heard: Heard, expected: Expected, language: Language) -> Witness:
     best = meanings[ranked[0]] if ranked else nothing
     free = None
     if heard.free_words is not None:
-        free = understand(heard.free_words, expected, language) if heard.free_words else nothing
+        free = understand(_respelt(heard.free_words, language), expected, language) if heard.free_words else nothing
     others = tuple(meanings[key] for key in ranked[1:] if meanings[key].kind is not Kind.UNKNOWN)
     return Witness(heard, best, weights[ranked[0]] if ranked else 0.0, free, others)
+
+
+def _respelt(free_words: str, language: Language) -> str:
+    """ "A firm" is *affirm*: free text of a few words that sounds exactly like a command is that command. Never a hold
+    phrase, and never for one ear: what it gives must still be heard by the other."""
+    if len(free_words.split()) > _LONGEST_COMMAND or tuple(free_words.split()) in language.command_of:
+        return free_words
+    key = sound_key(free_words)
+    for phrase in language.command_of:
+        if len(phrase) <= _LONGEST_COMMAND and sound_key(" ".join(phrase)) == key:
+            return " ".join(phrase)
+    return free_words
 
 
 def _key(intent: Intent) -> tuple[object, ...]:
@@ -161,7 +174,7 @@ def _ask(options: Sequence[Intent], why: str) -> Decision:
     return Decision(Act.ASK, question, why)
 
 
-def _with_free(second: Witness, others: Sequence[Witness]) -> Decision:
+def _with_free(second: Witness, others: Sequence[Witness], language: Language) -> Decision:
     """Whisper beside at least one other ear."""
     free = second.free
     assert free is not None
@@ -172,7 +185,7 @@ def _with_free(second: Witness, others: Sequence[Witness]) -> Decision:
         joined = _joined_question(first.intent, free) or _joined_question(free, first.intent)
         if joined is not None:
             return Decision(Act.ASK, joined, "one ear heard a question")
-    free_text = _free_text(second, others)
+    free_text = _free_text(second, others, language)
     if free_text is not None:
         return free_text
     for first in others:
@@ -201,9 +214,11 @@ def _forced_agreement(first: Witness, second: Witness) -> Decision:
     if free.kind is Kind.UNKNOWN:
         if far <= limit and second.weight >= HALF and not _denied(second) and not first.is_forced:
             return _record(intent, 0.9, "both ears, held to the step's words")
-        if intent.kind in VALUES and far <= 2 * NEAR and not first.is_forced:
+        if intent.kind in VALUES and far <= 2 * NEAR and not first.is_forced and not _denied(second):
             return _ask([intent], "both ears, but the free text is unlike")
         return Decision(Act.NOTHING, why="free text is talk")
+    if _denied(second):
+        return Decision(Act.AGAIN, why="the free text denies it")
     if intent.kind in VALUES and free.kind in VALUES:
         return _ask([intent, free], "held and free text differ")
     return Decision(Act.AGAIN, why="held and free text differ")
@@ -222,16 +237,21 @@ def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> D
     return Decision(Act.AGAIN, why="second ear only")
 
 
-def _free_text(second: Witness, others: Sequence[Witness]) -> Decision | None:
+def _free_text(second: Witness, others: Sequence[Witness], language: Language) -> Decision | None:
     """Notes, reminders and names that the sheet doesn't know: the lead-in by agreement, the text from the free ear."""
     free = second.free
     if free is None or free.kind not in FREE_TEXT or not free.text:
         return None
-    if any(w.intent.kind is free.kind for w in others):
+    if any(w.intent.kind is free.kind or _leads(w.heard.words, free.kind, language) for w in others):
         return _record(free, 0.9, "lead-in by both ears, text by the second")
-    if second.intent.kind is free.kind and free.kind in (Kind.NOTE, Kind.REMINDER):
+    if free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
         return _record(free, 0.75, "lead-in twice by the second ear")
     return None
+
+
+def _leads(words: str, kind: Kind, language: Language) -> bool:
+    """Whether the words begin as an intent of this kind does."""
+    return any(f"{words} ".startswith(f"{lead} ") for lead in language.lead_ins.get(kind, ()))
 
 
 def _joined_question(question: Intent, other: Intent) -> Intent | None:

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 # Spellings of one sound, in this order. Own list for English spelling; other languages only lose sharpness.
 _SAME = (
+    (r"([a-z]{2})re(s?)\b", r"\1er\2"),  # metre, litre
     (r"ph", "f"),
     (r"[cs]h", "j"),
     (r"gh", ""),

@@ -21,8 +21,8 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
 from bench_voice.audio.ears import Ears  # noqa: E402
+from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
 from bench_voice.audio.factory import make_ears  # noqa: E402
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16, resample, to_s16  # noqa: E402
 from bench_voice.core.intents import Expected, Kind  # noqa: E402
@@ -40,7 +40,8 @@ READINGS = ("four point six", "zero point zero eight", "two hundred and one poin
             "two hundred point nine")  # fmt: skip
 TALK = (
     "I really ought to call my brother about the car", "the weather is nice today", "hand me that spanner please",
-    "where did I put the eight millimetre socket", "it was four or five years ago I think", "no that is not right at all",
+    "where did I put the eight millimetre socket", "it was four or five years ago I think",
+    "no that is not right at all",
     "next week we are going to the coast", "is the kettle on", "right then what have we got here",
     "they said it would take twenty minutes", "the good one is in the van", "can you come back in an hour",
     "confirm that with the office first", "both wheels are on the floor", "this thing is stuck again",
@@ -66,7 +67,9 @@ def clips(sheet_path: Path) -> list[tuple[Expected, str, str]]:
     for step in steps:
         if step.hold is not None:
             made.append((Expected.at(sheet, step), "hold", step.hold.phrase))
-            made.append((Expected.at(sheet, step), "near miss", step.hold.phrase.replace("confirm ", "confirm not ", 1)))
+            made.append(
+                (Expected.at(sheet, step), "near miss", step.hold.phrase.replace("confirm ", "confirm not ", 1))
+            )
             made.append((Expected.at(sheet, step), "near miss", step.hold.phrase.removeprefix("confirm ")))
     for index, text in enumerate(TALK):
         made.append((Expected.at(sheet, steps[index % len(steps)]), "talk", text))
