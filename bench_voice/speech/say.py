@@ -83,7 +83,7 @@ class Speaker:
 
     def unit(self, unit: str, value: Decimal | None = None) -> str:
         """The unit's word: singular for exactly one said without decimals."""
-        one, many = self.language.unit_said[unit]
+        one, many = self.language.unit_said.get(unit) or (self.language.unit_words[unit] * 2)[:2]
         is_one = value is not None and format(value, "f").lstrip("-") == "1"
         return one if is_one else many
 
