@@ -73,7 +73,7 @@ def parse(text: str, where: str = FILE_NAME) -> dict[str, Instrument]:
         if wrong:
             raise fault(f'[{name}] has the unknown key "{wrong[0]}".', f"Use one of: {', '.join(sorted(_KEYS))}.")
         measures, said = body.get("measures"), body.get("uncertainty")
-        if measures not in set(DIMENSIONS.values()):
+        if not isinstance(measures, str) or measures not in set(DIMENSIONS.values()):
             kinds = ", ".join(sorted(set(DIMENSIONS.values())))
             raise fault(f'[{name}] measures "{measures}".', f"Use one of: {kinds}.")
         match = _AMOUNT.fullmatch(said) if isinstance(said, str) else None
@@ -89,7 +89,7 @@ def parse(text: str, where: str = FILE_NAME) -> dict[str, Instrument]:
         note = body.get("note", "")
         if not isinstance(note, str):
             raise fault(f"[{name}] has a note that is no text.", "Put it in quotes.")
-        found[name] = Instrument(name, str(measures), Decimal(match[1]), unit, due, note)
+        found[name] = Instrument(name, measures, Decimal(match[1]), unit, due, note)
     return found
 
 

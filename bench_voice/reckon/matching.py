@@ -1,7 +1,7 @@
 """Patterns of questions: whole match or none, every way that the words can be cut.
 
 Pattern text: plain words; `(a|b c|)` one of these phrases, an empty one may be absent; `[…]` all of it may be absent;
-`{name:type}` a slot. Types: q quantity, n number, unit, thread, digits, letter.
+`{name:type}` a slot. Types: q quantity, n number, unit, thread, digits, chain (three digits), letter.
 """
 
 from __future__ import annotations
@@ -102,6 +102,8 @@ def _fits(kind: str, words: Words) -> bool:
         return _thread_parts(words) is not None
     if kind == "digits":
         return digits(words) is not None
+    if kind == "chain":
+        return len(digits(words) or "") == 3
     if kind == "letter":
         return len("".join(words)) <= 2 and "".join(words).isalpha()
     raise ValueError(kind)

@@ -216,7 +216,7 @@ _TABLE: tuple[tuple[str, Handler], ...] = (
      "[(plus or minus|give or take|within) {u:q}]", _battery),
     ("(mix|ratio|fluid mix|how much for) {a:n} (to|in) {b:n} (in|into|with|for) {v:q}", _mix),
     ("(mix|make) {v:q} (of|at|) {a:n} to {b:n}", lambda c: _mix(c, True)),
-    ("chain (number|) {n:digits} {p:n} (pitches|links) {l:q} [(with|and|) {z:n} teeth]", _chain),
+    ("chain (number|) {n:chain} {p:n} (pitches|links) {l:q} [(with|and|) {z:n} teeth]", _chain),
     ("(how worn is|how far worn is|wear) (a part|) (from|) {a:q} (to|now) {b:q}", _worn),
     ("(difference|how much difference) (between|) (left|) {a:q} (and|) (right|) {b:q}",
      lambda c: _two_points(c, "difference", "They differ by {result}.", PRACTICE)),

@@ -7,7 +7,7 @@ from typing import Any
 
 from bench_voice.reckon.answer import MANUAL, Answer, Value
 from bench_voice.reckon.measure import shown_unit
-from bench_voice.reckon.words import language
+from bench_voice.reckon.words import WORDS, language
 from bench_voice.speech.say import Speaker
 
 
@@ -24,7 +24,10 @@ def figures(one: Value) -> str:
 
 def in_words(one: Value) -> str:
     """ "eighty eight point one newton metres"."""
-    return _speaker().quantity(one.shown, one.unit)
+    if one.unit not in WORDS:
+        return _speaker().quantity(one.shown, one.unit)
+    single, many, _ = WORDS[one.unit]
+    return f"{_speaker().number(one.shown)} {single if one.shown == 1 else many}"
 
 
 def text(answer: Answer) -> str:

@@ -60,6 +60,8 @@ def percent_of_new(
         raise ReckonError(
             f"{least_percent} percent of new is no limit.", mend="Give 0 to 100 percent.", slug="reckon-range"
         )
+    if value > new * Decimal("1.5"):
+        raise ReckonError(f"{value} is far more than {new} when new.", mend="Say it again.", slug="reckon-range")
     return judge(value, Limit(unit=unit, low=new * least_percent / 100), uncertainty)
 
 

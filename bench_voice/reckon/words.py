@@ -11,7 +11,7 @@ from functools import cache
 from bench_voice.speech.phrases import Language, load_language
 
 # unit -> (one, many, understood too)
-_WORDS: dict[str, tuple[str, str, tuple[str, ...]]] = {
+WORDS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "ft": ("foot", "feet", ("ft",)),
     "N*cm": ("newton centimetre", "newton centimetres", ("newton centimeter", "newton centimeters")),
     "dyn*cm": ("dyne centimetre", "dyne centimetres", ("dyne centimeter", "dyne centimeters")),
@@ -65,10 +65,7 @@ def language() -> Language:
         for form in {word, word if word in ("horsepower", "fl oz") else word + "s"}:
             ambiguous[tuple(form.split())] = (options, True)
     units = {phrase: unit for phrase, unit in base.units.items() if phrase not in ambiguous}
-    spoken = dict(base.unit_words)
-    for unit, (one, many, also) in _WORDS.items():
-        spoken[unit] = (one, many, *also)
+    for unit, (one, many, also) in WORDS.items():
         units.update({tuple(form.split()): unit for form in (one, many, *also)})
-    # "a litre", "five c": letters stay units only after figures, as in a reading.
     longest = max(len(phrase) for phrase in (*units, *ambiguous))
-    return replace(base, units=units, ambiguous_units=ambiguous, unit_words=spoken, longest_unit=longest)
+    return replace(base, units=units, ambiguous_units=ambiguous, longest_unit=longest)
