@@ -90,13 +90,14 @@ class Bench:
             raise NotReadyError(f"bench-voice did not listen within {timeout_s:g} s of its start.")
         return lines
 
-    def say(self, pcm: bytes, timeout_s: float) -> tuple[list[Line], bool]:
+    def say(self, pcm: bytes, timeout_s: float, *, room_bytes: int = 0) -> tuple[list[Line], bool]:
         """Feeds sound; returns the lines it brought and whether the bench listens again.
 
+        `room_bytes`: so much at the end of `pcm` is only the room; an answer may come before all of that was taken.
         False: all of the sound was taken and nothing came back within `timeout_s`, so it was not taken for speech,
         or its end was not reached yet: feed more of the room.
         """
-        return self._collect(pcm, timeout_s)
+        return self._collect(pcm, timeout_s, room_bytes)
 
     def close(self, timeout_s: float = 30) -> tuple[list[Line], int]:
         """Ends the sound and waits for the process; returns its last lines and its exit code."""
@@ -124,12 +125,12 @@ class Bench:
         """What it printed on standard error besides `ready`."""
         return "\n".join(self._errors)
 
-    def _collect(self, pcm: bytes, timeout_s: float) -> tuple[list[Line], bool]:
+    def _collect(self, pcm: bytes, timeout_s: float, room_bytes: int = 0) -> tuple[list[Line], bool]:
         """Writes while there is sound left and reads all the time, so that neither side can block the other."""
-        lines: list[Line] = []
+        lines, _ = self._drain(0)
         is_ready = False
         end = time.monotonic() + timeout_s
-        while not is_ready and time.monotonic() < end:
+        while pcm or (not is_ready and time.monotonic() < end):
             if pcm:
                 try:
                     pcm = pcm[os.write(self._stdin.fileno(), pcm[:CHUNK_BYTES]) :]
@@ -138,19 +139,13 @@ class Bench:
                     pass  # its pipe is full: it is busy deciding or speaking
                 except BrokenPipeError:
                     pcm = b""
-            more, is_ready = self._drain(0.0 if pcm else 0.05)
+            more, came = self._drain(0.0 if pcm else 0.05)
             lines += more
+            # Before the speech is out, "ready" belongs to something earlier.
+            is_ready |= came and len(pcm) <= room_bytes
             if self._child.poll() is not None:
                 lines += self._drain(0)[0]
                 raise ChildEndedError(self._child.returncode, self.errors, lines)
-        # What is left of the sound is room noise after the utterance: it goes in so that the stream stays whole.
-        while pcm:
-            try:
-                pcm = pcm[os.write(self._stdin.fileno(), pcm[:CHUNK_BYTES]) :]
-            except BlockingIOError:
-                self._drain(0.02)
-            except BrokenPipeError:
-                break
         return lines, is_ready
 
     def _drain(self, wait_s: float) -> tuple[list[Line], bool]:

@@ -23,7 +23,10 @@ from journal import events_of, newest
 from mechanic import Workshop, make_mechanic
 from script import NOT_TAKEN, Event, Script, Turn, Want, differences, load, shown
 
+from bench_voice.ports import RATE_HZ
+
 HERE = Path(__file__).resolve().parent
+ROOM_BYTES = round(1.2 * RATE_HZ) * 2  # of each utterance's end: Workshop.around
 TRIES = 3  # said once, and at most twice again
 SPEEDS = (1.0, 0.9, 0.95)  # said again, people speak slower
 ANSWER_S = 2.5  # wait for an answer after the last sound; then the room goes on
@@ -169,7 +172,7 @@ class Player:
         pcm = self.workshop.around(self.mechanic.speak(_spoken(words), speed=speed))
         self.talk.mechanic(words, pcm)
         try:
-            lines, is_ready = self.bench.say(pcm, ANSWER_S)
+            lines, is_ready = self.bench.say(pcm, ANSWER_S, room_bytes=ROOM_BYTES)
             self._hear(lines)
             for _ in range(ROUNDS):
                 if is_ready:
