@@ -131,15 +131,16 @@ class Bench:
         is_ready = False
         end = time.monotonic() + timeout_s
         while pcm or (not is_ready and time.monotonic() < end):
+            wait_s = 0.0 if pcm else 0.05
             if pcm:
                 try:
                     pcm = pcm[os.write(self._stdin.fileno(), pcm[:CHUNK_BYTES]) :]
                     end = time.monotonic() + timeout_s  # the time runs from the last sound taken
                 except BlockingIOError:
-                    pass  # its pipe is full: it is busy deciding or speaking
+                    wait_s = 0.02  # its pipe is full: it is busy deciding or speaking
                 except BrokenPipeError:
                     pcm = b""
-            more, came = self._drain(0.0 if pcm else 0.05)
+            more, came = self._drain(wait_s)
             lines += more
             # Before the speech is out, "ready" belongs to something earlier.
             is_ready |= came and len(pcm) <= room_bytes
