@@ -95,7 +95,7 @@ def _redone(state: State, event: ev.StepRedone) -> State:
 
 
 def _phrase(state: State, event: ev.HoldPhraseHeard) -> State:
-    return state.with_(read_back=event.hold, read_back_ms=state.at_ms)
+    return state.with_(read_back=event.hold, read_back_ms=state.clock_ms)
 
 
 def _confirmed(state: State, event: ev.HoldConfirmed) -> State:
@@ -238,5 +238,5 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
 
 def apply(state: State, event: ev.Event, at_ms: int | None = None) -> State:
     """The state after `event`. `at_ms`: when it happened (wall clock); a clock that jumps back is taken as standing."""
-    at = state.at_ms if at_ms is None else max(state.at_ms, at_ms)
-    return _APPLY[type(event)](state.with_(seq=state.seq + 1, at_ms=at), event)
+    now = state if at_ms is None else state.at(at_ms)
+    return _APPLY[type(event)](now.with_(seq=state.seq + 1), event)

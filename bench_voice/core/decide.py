@@ -50,7 +50,7 @@ def tick(state: State, at_ms: int) -> Events:
 
 def _lapse(state: State, at_ms: int) -> Events:
     """An unanswered read-back lapses. A clock that jumps back could keep it open for hours: it lapses too."""
-    if state.read_back and not state.at_ms <= at_ms < state.read_back_ms + READ_BACK_MS:
+    if state.read_back and not state.clock_ms <= at_ms < state.read_back_ms + READ_BACK_MS:
         return (ev.HoldLapsed(state.read_back, "silence"),)
     return ()
 
@@ -320,7 +320,7 @@ def affirm_question(state: State, intent: Intent) -> Events:
     if offered is None:
         return (ev.AskedAgain(intent.heard),)
     closed = ev.QuestionClosed("affirm")
-    return (closed, *decide(apply(state, closed), offered, state.at_ms))
+    return (closed, *decide(apply(state, closed), offered, state.clock_ms))
 
 
 def negate_question(state: State, intent: Intent) -> Events:
@@ -349,7 +349,7 @@ def decide(state: State, intent: Intent, at_ms: int) -> Events:
     from bench_voice.core.table import TABLE
 
     lapse = _lapse(state, at_ms)
-    state = fold(state.with_(at_ms=max(state.at_ms, at_ms)), lapse)
+    state = fold(state.at(at_ms), lapse)
     return (*lapse, *TABLE[state.phase()][intent.kind].act(state, intent))
 
 

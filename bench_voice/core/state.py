@@ -82,7 +82,8 @@ class State:
 
     sheet: JobSheet
     seq: int = 0
-    at_ms: int = 0
+    at_ms: int = 0  # never goes back
+    clock_ms: int = 0  # as the wall clock showed it at the last event
     index: int = 0
     done: frozenset[str] = frozenset()
     passed_over: frozenset[str] = frozenset()
@@ -100,6 +101,10 @@ class State:
     ended: str = ""  # "", "signed-off", "stopped"
     last_reading: tuple[str, str, int] | None = None  # step, reading, point
     changes: tuple[Change, ...] = ()
+
+    def at(self, at_ms: int) -> State:
+        """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""
+        return self.with_(at_ms=max(self.at_ms, at_ms), clock_ms=at_ms)
 
     def with_(self, **fields: object) -> State:
         return replace(self, **fields)  # type: ignore[arg-type]

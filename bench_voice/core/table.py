@@ -72,7 +72,7 @@ def _lapse_then(word: str, act: Act) -> Cell:
     def both(state: State, intent: Intent) -> d.Events:
         assert state.read_back is not None
         lapsed = ev.HoldLapsed(state.read_back, "other")
-        return (lapsed, *d.decide(d.fold(state, (lapsed,)), intent, state.at_ms))
+        return (lapsed, *d.decide(d.fold(state, (lapsed,)), intent, state.clock_ms))
 
     return Cell(f"lapse, {word}", both)
 
@@ -82,7 +82,7 @@ def _close_then(word: str, act: Act) -> Cell:
 
     def both(state: State, intent: Intent) -> d.Events:
         closed = ev.QuestionClosed("other")
-        return (closed, *d.decide(d.fold(state, (closed,)), intent, state.at_ms))
+        return (closed, *d.decide(d.fold(state, (closed,)), intent, state.clock_ms))
 
     return Cell(f"close, {word}", both)
 

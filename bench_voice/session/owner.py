@@ -54,6 +54,6 @@ class Owner:
         if not events:
             return
         self._journal.append(events, at_ms)
-        before = self.state.with_(at_ms=max(self.state.at_ms, at_ms))
+        before = self.state.at(at_ms)
         self.state = rules.fold(before, events)
         self._say(spoken(self._speaker, replies.after(before, events)))

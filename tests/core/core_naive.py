@@ -72,7 +72,8 @@ class Naive:
                 must(str(event.value) in said, f"4: {event.value} was recorded and nobody said it")
                 must(event.in_limit_unit == event.value, "4: the value in the limit's unit is another one")
             getattr(self, f"_{name}", self._nothing)(event, at_ms)
-        self.last_ms = max(self.last_ms, at_ms)
+        if events:
+            self.last_ms = at_ms
         if is_affirmed:
             must(any(isinstance(e, ev.HoldConfirmed) for e in events), "an affirm in time was not taken")
         if is_waiting and intent is not None and intent.kind is not Kind.REPEAT:
@@ -132,7 +133,7 @@ class Naive:
             )
 
     def _HoldPhraseHeard(self, event: ev.HoldPhraseHeard, at_ms: int) -> None:
-        self.pending, self.pending_ms = event.hold, max(self.last_ms, at_ms)
+        self.pending, self.pending_ms = event.hold, at_ms
 
     def _HoldLapsed(self, event: ev.HoldLapsed, at_ms: int) -> None:
         self.pending = None
