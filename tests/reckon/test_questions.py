@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
@@ -156,6 +158,29 @@ def test_same_question_in_other_units_has_the_same_answer() -> None:
 def test_examples_of_the_message_are_answered() -> None:
     for words in EXAMPLES:
         assert reckon(words)
+
+
+PAGE = (Path(__file__).resolve().parents[2] / "docs" / "reckoning.md").read_text(encoding="utf-8")
+
+
+def documented() -> list[str]:
+    """Every question of the page's table, with and without its part in square brackets."""
+    rows = PAGE.split("## What can be asked")[1].split("## ")[0]
+    cells = re.findall(r"^\| (.+?) \|", rows, re.MULTILINE)
+    assert cells[:2] == ["Ask", "what is sixty five foot pounds in newton metres; how many litres in two us gallons"]
+    found = [one for cell in cells[1:] for one in cell.split("; ")]
+    return sorted({form for one in found for form in (one.translate({91: "", 93: ""}), re.sub(r" \[.*?\]", "", one))})
+
+
+@pytest.mark.parametrize("words", documented())
+def test_every_question_of_the_page_is_answered(words: str) -> None:
+    assert reckon(words).source
+
+
+def test_the_pages_first_example_prints_what_it_says(capsys: pytest.CaptureFixture[str]) -> None:
+    words, printed = re.findall(r'\$ bench-voice reckon "(.+?)"\n(.+?)```', PAGE, re.DOTALL)[0]
+    assert cli.main(["reckon", words]) == 0
+    assert capsys.readouterr().out == printed
 
 
 @pytest.mark.parametrize("words", ["spread " + "four " * 39, "extension " + "one inch plus " * 9, "1 " * 40])
