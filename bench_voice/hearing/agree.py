@@ -242,6 +242,13 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
     free = second.free
     if free is None or free.kind not in FREE_TEXT or not free.text:
         return None
+    named = [w for w in others if w.intent.kind is free.kind and w.intent.name is not None and not w.is_forced]
+    if named:
+        # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
+        first = named[0]
+        if _same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
+            return _record(first.intent, 0.85, "both ears, held to the sheet's names")
+        return Decision(Act.AGAIN, why="names differ")
     if any(w.intent.kind is free.kind or _leads(w.heard.words, free.kind, language) for w in others):
         return _record(free, 0.9, "lead-in by both ears, text by the second")
     if free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
