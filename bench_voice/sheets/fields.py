@@ -75,7 +75,7 @@ def _name(value: str) -> str:
     value = value.lower()
     if re.search(r"\d", value):
         raise refuse("sheet-name", f'The name "{value}" holds figures.', "Write them as words: one, two.")
-    if not re.fullmatch(r"(?:[a-z']|<[a-z ]+>)+(?:[ -](?:[a-z']|<[a-z ]+>)+)*", value):
+    if not re.fullmatch(r"(?:[^\W\d_]|'|<[a-z ]+>)+(?:[ -](?:[^\W\d_]|'|<[a-z ]+>)+)*", value):
         raise refuse("sheet-name", f'The name "{value}" holds more than words.', "Use letters and spaces only.")
     if len(value.split()) > 6:
         raise refuse("sheet-name", f'The name "{value}" has more than six words.', "Find a shorter one.")
@@ -163,7 +163,7 @@ def _list(value: Any) -> Any:
 _ONE_TEXT: dict[str, Any] = {"type": ["string", "number"]}
 # Schema patterns say what a regular expression can: no control characters, `<…>` only as a place holder.
 _TEXT_PATTERN = r"^(?:[^<>\u0000-\u0008\u000b-\u001f\u007f-\u009f\u200b-\u200f\u202a-\u202e]|<[a-z][a-z ]*>)*$"
-_PHRASE_PATTERN = r"^[Cc]onfirm( [A-Za-z'<>-]+){4,}\.?$"
+_PHRASE_PATTERN = r"^([Cc]onfirm|[Bb]estätige)( [A-Za-zÀ-ɏ'<>-]+){4,}\.?$"
 _PICTURE_PATTERN = r"^(?![/~])(?!.*\.\.)[^:\\]+\.([Pp][Nn][Gg]|[Jj][Pp][Ee]?[Gg])$"
 Text = Annotated[
     str,
@@ -176,7 +176,7 @@ Name = Annotated[
     str,
     BeforeValidator(_text),
     AfterValidator(_name),
-    WithJsonSchema({"type": "string", "pattern": "^[A-Za-z'<> -]+$"}),
+    WithJsonSchema({"type": "string", "pattern": "^[A-Za-zÀ-ɏ'<> -]+$"}),
 ]
 Id = Annotated[
     str, BeforeValidator(_text), AfterValidator(_id), WithJsonSchema({"type": "string", "pattern": "^[a-z0-9<> -]+$"})

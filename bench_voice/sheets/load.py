@@ -71,7 +71,13 @@ def _finished(sheet: JobSheet, places: Places, faults: list[Fault]) -> JobSheet:
 def _pictures(sheet: JobSheet, places: Places, folder: Path) -> list[Fault]:
     out = []
     for step in sheet.steps:
-        if step.picture and not (folder / step.picture).is_file():
+        if not step.picture:
+            continue
+        # A link may lead out of the folder although its name does not.
+        if not (folder / step.picture).resolve().is_relative_to(folder.resolve()):
+            what, mend = f'"{step.picture}" leaves the sheet\'s folder.', "Put the picture beside the sheet."
+            out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
+        elif not (folder / step.picture).is_file():
             what, mend = f'The picture "{step.picture}" is not there.', "Check its name and folder."
             out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
     return out

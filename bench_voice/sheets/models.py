@@ -182,7 +182,7 @@ class Sheet(Part):
     sheet: Id = Field(description="The sheet's own id.")
     title: Text
     version: Word
-    language: Literal["en"] = "en"
+    language: Literal["en", "de"] = Field(default="en", description="Language of names, phrases and texts.")
     machine: Machine
     source: Text = Field(description="Where the figures come from.")
     note: Text = ""

@@ -216,7 +216,9 @@ def asked(sheet: JobSheet, places: Places) -> list[Fault]:
 _LIFT = re.compile(
     r"\b(?:jack|lift|raise|hoist|winch)\b(?: up)? (?:up )?(?:the |one |both |each )?(?:\w+ )?(?:of )?(?:the )?"
     r"(?:trailer|machine|axle|car|van|truck|tractor|vehicle|frame|chassis|engine|front|rear|back|side|corner)\b"
-    r"(?! (?:off|away|out)\b)|\bjack (?:it|up)\b"
+    # What follows shows that the machine is meant and not a part of it ("lift the engine lid", "off the engine").
+    r"(?=\s*(?:$|[.,;:!]|(?:and|on|onto|with|until|so|up|clear|by|to|from|at|in|high|slowly|carefully|again|then)\b))"
+    r"|\bjack (?:it|up)\b"
 )
 
 

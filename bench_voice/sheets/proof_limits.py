@@ -104,7 +104,8 @@ def _crossing(spec: ReadingSpec, places: Places) -> list[Fault]:
 def _dimension(spec: ReadingSpec, sheet: JobSheet, places: Places) -> list[Fault]:
     faults: list[Fault] = []
     unit = spec.limit.unit
-    for word in words_of(" ".join((spec.name, *spec.aliases))):
+    # The last word is what the name is about: a "pressure plate thickness" is a thickness.
+    for word in dict.fromkeys(words_of(name)[-1] for name in (spec.name, *spec.aliases) if words_of(name)):
         wanted = _ABOUT.get(word)
         if wanted is not None and wanted != dimension_name(unit):
             what = f'"{spec.name}" speaks of a {wanted}, and "{unit}" is a unit of {dimension_name(unit)}.'

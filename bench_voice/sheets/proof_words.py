@@ -22,6 +22,8 @@ COMMON = frozenset(
         "things", "this", "those", "to", "up", "very", "was", "we", "well", "were", "with", "work", "yes", "you",
     }
 )  # fmt: skip
+# The word that a hold's phrase begins with, by language.
+BEGINS = {"en": "confirm", "de": "bestätige"}
 # Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
 HOLD_NEAR = 2.0
 # What is said for itself (the fixed phrases of docs/commands): a thing of that name could never be named.
@@ -49,20 +51,21 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
             fault = Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, slug)
         faults.append(fault)
 
+    begin = BEGINS[sheet.language]
     held = [(step, step.hold.phrase) for step in sheet.steps if step.hold is not None]
     for step, phrase in held:
         words = phrase.split()
-        if not re.fullmatch(r"[a-z' -]+", phrase):
+        if not re.fullmatch(r"(?:[^\W\d_]|[' -])+", phrase):
             add(
                 step,
                 f'"{phrase}" holds more than words.',
                 "Write figures as words, without points.",
                 "sheet-hold-words",
             )
-        elif words[0] != "confirm":
-            add(step, f'"{phrase}" does not begin with "confirm".', f'Write "confirm {phrase}".', "sheet-hold-begin")
+        elif words[0] != begin:
+            add(step, f'"{phrase}" does not begin with "{begin}".', f'Write "{begin} {phrase}".', "sheet-hold-begin")
         elif len(words) < 5:
-            what = f'"{phrase}" has {len(words) - 1} words after "confirm".'
+            what = f'"{phrase}" has {len(words) - 1} words after "{begin}".'
             add(step, what, "Name the thing in four words or more.", "sheet-hold-short")
         elif not any(word not in COMMON for word in words):
             what = f'"{phrase}" has only common words.'
@@ -134,7 +137,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
             if named.name in COMMANDS or named.name.split()[0] in _FIRST_WORDS:
                 what = f'"{named.name}" is a command or begins like one.'
                 add(named, what, "Find another name.", "sheet-name-command")
-            ways = sounds(named.name)
+            ways = sounds(named.name) if sheet.language == "en" else ()
             # A word that the dictionary lacks is compared by its letters.
             shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
             shapes.add(named.name)
@@ -143,7 +146,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
                     pair = (other.id, named.id)
                     if other.id == named.id or pair in seen:
                         continue
-                    far = apart(named.name, other.name)
+                    far = apart(named.name, other.name) if ways else None
                     if named.name == other.name:
                         what = f'"{named.name}" is the name of "{other.id}" too.'
                         add(named, what, "Give each its own name.", "sheet-name-twice")
@@ -168,6 +171,8 @@ def _letters(name: str) -> Iterable[str]:
 def unknown_words(sheet: JobSheet, places: Places) -> list[Fault]:
     """A note for each word of a name or a hold phrase that the dictionary lacks, once a word."""
     faults: list[Fault] = []
+    if sheet.language != "en":  # the dictionary is an English one
+        return faults
     said: set[str] = set()
 
     def look(text: str, kind: str, name: str, key: str, index: int = -1) -> None:
@@ -190,10 +195,11 @@ def unknown_words(sheet: JobSheet, places: Places) -> list[Fault]:
 
 _SIGNAL = re.compile(r"\b(danger|warning|caution|notice)\s*[:!]", re.IGNORECASE)
 _DUST = re.compile(r"\b(dust|brakes?|drums?|linings?|shoes?|clutch|calipers?)\b")
-_DRY = re.compile(
+_BLOWN = re.compile(
     r"\bblow(?:ing|n)?\b(?! (?:the )?(?:fuse|horn))|\bcompressed air\b|\bair (?:line|gun|hose)\b|\bblast\b"
-    r"|\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b"
 )
+_BRUSHED = re.compile(r"\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b")
+_WET = re.compile(r"\b(wet|damp|liquid|water|cleaner|let (?:it|them) dry|until (?:it is |they are )?dry)\b")
 _NOT = re.compile(r"\b(never|not|don't|without|no)\b")
 
 
@@ -266,7 +272,8 @@ def sentences(sheet: JobSheet, places: Places) -> list[Fault]:
             faults.append(places.fault("step", step.id, "say", what, mend, "sheet-step-long"))
         for key, text in (("say", step.say), ("detail", step.detail)):
             for part in re.split(r"[.;!?]", text.lower()):
-                if _DRY.search(part) and _DUST.search(text.lower()) and not _NOT.search(part):
+                is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
+                if is_dry and _DUST.search(text.lower()) and not _NOT.search(part):
                     what = "Dust of brakes or clutches is blown or brushed dry here."
                     mend = "Wet it and wipe it up (29 CFR 1910.1001, appendix F)."
                     faults.append(places.fault("step", step.id, key, what, mend, "sheet-dust-dry"))

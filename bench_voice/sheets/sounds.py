@@ -63,7 +63,7 @@ class _Lazy(dict[str, tuple[Phones, ...]]):
 
 def words_of(text: str) -> list[str]:
     """The words of a text, lower case, hyphens split."""
-    return re.findall(r"[a-z]+(?:'[a-z]+)*", text.lower())
+    return re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)*", text.lower())
 
 
 def is_known(word: str) -> bool:

@@ -148,3 +148,49 @@ def test_a_sheet_with_a_line_gone_never_raises(number: int) -> None:
     lines = PUMP.splitlines(keepends=True)
     for fault in check_text("".join(lines[:number] + lines[number + 1 :]), "gap.yaml"):
         assert fault.slug.startswith("sheet-")
+
+
+def test_any_value_of_any_shape_never_raises() -> None:
+    lines = PUMP.splitlines(keepends=True)
+    for number, line in enumerate(lines):
+        key = line.rstrip("\n").partition(": ")[0]
+        for value in ("", "[{a: b}]", "<wheel>"):
+            for fault in check_text("".join([*lines[:number], f"{key}: {value}\n", *lines[number + 1 :]]), "odd.yaml"):
+                assert str(fault).startswith("odd.yaml")
+
+
+def test_pictures_stay_in_the_folder_of_the_sheet(tmp_path: Path) -> None:
+    folder = tmp_path / "sheets"
+    folder.mkdir()
+    (tmp_path / "outside.png").write_bytes(b"x")
+    (folder / "inside.png").write_bytes(b"x")
+    (folder / "link.png").symlink_to(tmp_path / "outside.png")
+    for name, slugs in (("inside.png", []), ("link.png", ["sheet-picture"]), ("none.png", ["sheet-picture"])):
+        path = folder / "pump.yaml"
+        path.write_text(PUMP.replace("    minutes: 5", f"    picture: {name}"), encoding="utf-8")
+        assert [fault.slug for fault in check_file(path)] == slugs
+
+
+def test_a_german_sheet_keeps_its_own_words() -> None:
+    text = """
+sheet: pumpe
+title: Jahresdienst der Pumpe
+version: 1
+language: de
+machine: {name: Erfundene Pumpe, id: pumpe eins}
+source: Erfunden für die Prüfung.
+readings:
+  rad: {name: Lüfterrad, limit: {at least: 2.0, unit: mm}}
+steps:
+  - id: netz
+    say: Zieh den Stecker.
+    hold: bestätige stecker ist aus der dose
+  - id: messen
+    say: Miss das Lüfterrad.
+    readings: [rad]
+    final gate: yes
+"""
+    assert check_text(text, "pumpe.yaml") == []
+    assert load_text(text, "pumpe.yaml").readings["rad"].name == "lüfterrad"
+    other = check_text(text.replace("bestätige", "confirm"), "pumpe.yaml")
+    assert [fault.slug for fault in other] == ["sheet-hold-begin"]

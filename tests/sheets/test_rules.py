@@ -39,12 +39,15 @@ ROWS = [
     ("sheet-lift-hold", RING, "say: Lift the machine.", "say: Lift the filter off the machine."),
     ("sheet-lift-hold", RING, "say: Raise the front of the trailer.", f"say: Raise the front of the trailer.\n    {HOLD.replace('pump', 'wheel')}"),
     ("sheet-lift-hold", RING, "say: Jack it up.", "say: Put the jack away."),
+    ("sheet-lift-hold", RING, "say: Lift the engine and look below.", "say: Lift the engine lid and look below."),
+    ("sheet-lift-hold", RING, "say: Raise the side with the jack.", "say: Raise the side door with the jack."),
     # Figures.
     ("sheet-limit-cross", "[0.20, 0.40]", "[0.40, 0.40]", "[0.20, 0.39]"),
     ("sheet-limit-cross", "new: 0.30", "new: 0.41", "new: 0.40"),
     ("sheet-limit-cross", "plausible: [0, 2]", "plausible: [0.21, 2]", "plausible: [0.20, 2]"),
     ("sheet-dimension", "[outlet pressure]", "[outlet torque]", "[outlet]"),
     ("sheet-dimension", "  stamp: {unit: bar}", "  stamp: {unit: V}", "  stamp: {unit: psi}"),
+    ("sheet-dimension", "[outlet pressure]", "[hose diameter]", "[diameter plate pressure]"),
     # A fifth of the tolerance (0.20 mm) is the most: common practice in metrology, from memory.
     ("sheet-coarse", "uncertainty: 0.01", "uncertainty: 0.041", "uncertainty: 0.02"),
     ("sheet-marking", "[plate, outlet]", "[outlet, plate]", "[plate, outlet]"),
@@ -66,6 +69,8 @@ ROWS = [
     ("sheet-dust-dry", RING, "say: Sweep the clutch dry.", "say: Sweep the floor dry."),
     ("sheet-dust-dry", RING, "say: Use an air gun on the lining.", "say: Do not use an air gun on the lining."),
     ("sheet-dust-dry", RING, "say: Wipe the brake drum dry.", "say: Wet the brake drum and wipe it."),
+    ("sheet-dust-dry", RING, "say: Clean the brake drum dry.", "say: Clean the brake drum and let it dry."),
+    ("sheet-dust-dry", RING, "say: Sweep the brake dust up dry.", "say: Sweep the wet brake dust up before it is dry."),
     # Sentences.
     ("sheet-sentence-long", RING, f"say: {'go ' * 26}on.", f"say: {'go ' * 24}on."),
     ("sheet-step-long", RING, f"say: {'Go on now. ' * 21}", f"say: {'Go on now. ' * 20}"),
