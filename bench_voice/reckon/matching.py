@@ -1,7 +1,8 @@
 """Patterns of questions: whole match or none, every way that the words can be cut.
 
 Pattern text: plain words; `(a|b c|)` one of these phrases, an empty one may be absent; `[…]` all of it may be absent;
-`{name:type}` a slot. Types: q quantity, n number, unit, thread, digits, chain (three digits), letter.
+`{name:type}` a slot. Types: q quantity, n number, unit, thread, digits, chain (three digits), finish (of a
+thread), letter.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ MAX_TOKENS = 40
 _MAX_SLOT = 14
 _PART = re.compile(r"\(([^)]*)\)|\{(\w+):(\w+)\}|(\S+)")
 Words = tuple[str, ...]
+FINISHES: dict[Words, str] = {("dry",): "dry", ("oiled",): "oiled", ("anti", "seize"): "anti-seize"}
 
 
 @dataclass(frozen=True)
@@ -104,6 +106,8 @@ def _fits(kind: str, words: Words) -> bool:
         return digits(words) is not None
     if kind == "chain":
         return len(digits(words) or "") == 3
+    if kind == "finish":
+        return words in FINISHES
     if kind == "letter":
         return len("".join(words)) <= 2 and "".join(words).isalpha()
     raise ValueError(kind)

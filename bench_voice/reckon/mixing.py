@@ -7,6 +7,10 @@ from decimal import Decimal
 from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, positive, value_of
 from bench_voice.reckon.measure import convert, same_kind, sensible
 
+# The lesser fluid is measured in these.
+_SMALLER = {"L": "mL"} | dict.fromkeys(("us_gal", "us_qt", "us_pint"), "fl_oz")
+_SMALLER |= dict.fromkeys(("imp_gal", "imp_qt", "imp_pint"), "imp_fl_oz")
+
 
 def share(parts: Decimal, to: Decimal, main: Decimal) -> Decimal:
     """`parts` to `to` (50 to 1, or 1 to 50): how much of the lesser goes *into* `main` of the greater."""
@@ -27,7 +31,7 @@ def mix_answer(parts: Decimal, to: Decimal, volume: Decimal, unit: str, is_total
     sensible(volume, unit, "volume")
     if max(parts, to) / positive(min(parts, to), "ratio") > 1000:
         raise ReckonError(f"{parts} to {to} is no usual mixture.", mend="Say the ratio again.", slug="reckon-range")
-    small_unit = "mL" if unit in ("L", "mL") else unit
+    small_unit = _SMALLER.get(unit, unit)
     if is_total:
         first, second = shares_of_total(parts, to, volume)
         values: tuple[Value, ...] = (value_of("first", first, unit, 4), value_of("second", second, unit, 4))

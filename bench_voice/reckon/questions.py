@@ -12,6 +12,7 @@ from bench_voice.errors import BenchError
 from bench_voice.reckon import electrics, mixing, points, threads, torque, tyres
 from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, stated, value_of
 from bench_voice.reckon.matching import (
+    FINISHES,
     MAX_TOKENS,
     Captures,
     amount,
@@ -78,12 +79,12 @@ def _strength(c: Captures) -> str:
 
 
 def _state(c: Captures) -> str:
-    return next((key for key in ("oiled", "anti-seize") if key in c), "dry")
+    return FINISHES[c["f"]] if "f" in c else "dry"
 
 
 def _preload(c: Captures) -> Answer:
     value, unit = amount(c["t"], _TORQUE, "torque")
-    return torque.preload_answer(value, unit, thread_of(c["m"]), _strength(c))
+    return torque.preload_answer(value, unit, thread_of(c["m"]), _strength(c), _state(c))
 
 
 def _drop(c: Captures) -> Answer:
@@ -98,7 +99,9 @@ def _battery(c: Captures) -> Answer:
     volts, unit = amount(c["v"], ("voltage",), "voltage")
     if "u" not in c:
         return electrics.battery_answer(volts, unit)
-    doubt, doubt_unit = amount(c["u"], ("voltage",), "uncertainty", unit)
+    doubt, doubt_unit = amount(c["u"], ("voltage", "ratio"), "uncertainty", unit)
+    if doubt_unit == "percent":
+        doubt, doubt_unit = volts * doubt / 100, unit
     return electrics.battery_answer(volts, unit, doubt, doubt_unit)
 
 
@@ -180,7 +183,7 @@ def _digits(c: Captures) -> str:
 
 
 _ASK = "(what is|what's|how much is|tell me|)"
-_BOLT = "{m:thread} (class|grade|) {k:n}"
+_BOLT = "{m:thread} (class|grade|) {k:n} (bolt|screw|stud|)"
 _TABLE: tuple[tuple[str, Handler], ...] = (
     ("(what is|what's|how much is|convert|) {a:q} (in|to|into|as) {u:unit}", _convert),
     ("how many {u:unit} (is|are|in|are in|is in|make) {a:q}", _convert),
@@ -192,10 +195,10 @@ _TABLE: tuple[tuple[str, Handler], ...] = (
      "wrench (and|with|plus) (a|an|) {e:q} (extension|adapter|adaptor) [at {g:q}]", _extension),
     (f"{_ASK} {{t:q}} (plus|and|with) {{d:q}} (drag|of drag|prevailing|prevailing torque|running torque)", _drag),
     ("castle nut {a:q} to {b:q} [(lines up at|at) {x:q}]", _castle),
-    (f"{_ASK} (the|) preload (of|for|in) (a|an|) {_BOLT} at {{t:q}}", _preload),
-    (f"is {{t:q}} (too much|all right|right|okay|ok|too little) for (a|an|) {_BOLT}", _preload),
-    (f"{_ASK} (the|a|) (usual|) torque for (a|an|) {_BOLT}",
-     lambda c: torque.usual_torque_answer(thread_of(c["m"]), _strength(c))),
+    (f"{_ASK} (the|) preload (of|for|in) (a|an|) {_BOLT} at {{t:q}} [{{f:finish}}]", _preload),
+    (f"is {{t:q}} (too much|all right|right|okay|ok|too little) for (a|an|) {_BOLT} [{{f:finish}}]", _preload),
+    (f"{_ASK} (the|a|) (usual|) torque for (a|an|) {_BOLT} [{{f:finish}}]",
+     lambda c: torque.usual_torque_answer(thread_of(c["m"]), _strength(c), _state(c))),
     (f"{_ASK} (the|) stress area (of|for) (a|an|) {{m:thread}}", lambda c: threads.area_answer(thread_of(c["m"]))),
     (f"{_ASK} (the|) proof load (of|for) (a|an|) {_BOLT}",
      lambda c: threads.proof_answer(thread_of(c["m"]), _strength(c))),

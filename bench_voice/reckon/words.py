@@ -67,5 +67,8 @@ def language() -> Language:
     units = {phrase: unit for phrase, unit in base.units.items() if phrase not in ambiguous}
     for unit, (one, many, also) in WORDS.items():
         units.update({tuple(form.split()): unit for form in (one, many, *also)})
+    # "10 A": after figures only, since "a" is an article.
+    units[("a",)] = "A"
+    typed = base.typed_only | {"a"}
     longest = max(len(phrase) for phrase in (*units, *ambiguous))
-    return replace(base, units=units, ambiguous_units=ambiguous, longest_unit=longest)
+    return replace(base, units=units, ambiguous_units=ambiguous, typed_only=typed, longest_unit=longest)
