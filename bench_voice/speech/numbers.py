@@ -17,6 +17,7 @@ from bench_voice.speech.phrases import NumberWords
 MAX_WORDS = 24
 MAX_INTEGER_DIGITS = 15
 MAX_DECIMALS = 12
+_MOST_WHOLES = 4  # larger improper fractions ("one thousand two sixteenths") are asked
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,7 @@ class Spoken:
     is_sure: bool = True
     is_tenths: bool = False  # "two tenths": of what must be known
     fraction_parts: int = 0  # denominator, where a fraction was said
+    pointed: Decimal | None = None  # "oh four six" with the point that may have been swallowed: 0.46
 
     @property
     def value(self) -> Decimal:
@@ -192,7 +194,8 @@ def read_integer(tokens: Sequence[str], numbers: NumberWords) -> Spoken | None:
     if len(joined) > MAX_INTEGER_DIGITS:
         return None
     if all(len(group) == 1 for group in groups):
-        return _sure(joined)
+        is_led_by_zero = len(joined) > 1 and joined[0] == "0"
+        return Spoken((Decimal(joined),), pointed=Decimal(f"0.{joined[1:]}") if is_led_by_zero else None)
     # The other candidate has its point before the last two-digit group, or the last row of single digits.
     last = len(groups) - 1
     while last > 1 and len(groups[last]) == 1 and len(groups[last - 1]) == 1:
@@ -260,8 +263,8 @@ def _below_thousand(tokens: Sequence[str], numbers: NumberWords, is_head: bool, 
         head = 1
     else:
         head = _below_hundred(tokens[:at], numbers)
-    if not head or (head >= 10 and is_head):
-        return None
+    if not head or (head >= 10 and (is_head or head % 10 == 0)):
+        return None  # "twelve hundred" is said, "fifty hundred" is not
     rest = tokens[at + 1 :]
     if rest and rest[0] in numbers.and_:
         rest = rest[1:]
@@ -296,29 +299,35 @@ def _fraction(tokens: tuple[str, ...], numbers: NumberWords) -> Spoken | None:
         parts = numbers.fraction.get(tokens[-length:])
         if parts is None:
             continue
-        found = _with_parts(tokens[:-length], parts, numbers)
+        found = _with_parts(tokens[:-length], parts, numbers, tokens[-length:] in numbers.fraction_singular)
         if found is not None:
             return found
     return None
 
 
-def _with_parts(head: tuple[str, ...], parts: int, numbers: NumberWords) -> Spoken | None:
+def _with_parts(head: tuple[str, ...], parts: int, numbers: NumberWords, is_singular: bool) -> Spoken | None:
+    """`parts` of which `head` counts; "six half" and "one thousand two sixteenths" have a mixed number in them too."""
     if not head:
         return _over(0, 1, parts) if parts in (2, 4) else None
     readings: list[Spoken] = []
     plain = _numerator(head, numbers)
+    sure = True
     if plain is not None:
+        if is_singular and plain != 1:
+            mixed = _over(plain, 1, parts)
+            readings += [mixed] if mixed is not None else []
+            sure = False
         found = _over(0, plain, parts)
         if found is not None:
             readings.append(found)
-    sure = True
+            sure = sure and plain <= _MOST_WHOLES * parts
     for cut in range(1, len(head)):
         whole = _cardinal(head[:cut], numbers)
         has_and = head[cut] in numbers.and_
         top = _numerator(head[cut + 1 :] if has_and else head[cut:], numbers)
         if whole is None or top is None or not 0 < top < parts:
             continue
-        if plain is not None and not has_and:
+        if plain is not None and not has_and and plain <= _MOST_WHOLES * parts:
             continue  # "twenty one sixty fourths": one number in front, as it is written
         found = _over(whole, top, parts)
         if found is not None:

@@ -51,6 +51,7 @@ class NumberWords:
     minus: frozenset[str]
     articles: frozenset[str]
     fraction: Mapping[Phrase, int]
+    fraction_singular: frozenset[Phrase]
     of: frozenset[Phrase]
     is_compound: bool
     is_inverted: bool
@@ -269,6 +270,7 @@ class _Reader:
             digit=groups["digits"], teen=groups["teens"], ten=groups["tens"], scale=groups["scales"],
             hundred=frozenset(single["hundred"]), point=frozenset(single["point"]), and_=frozenset(single["and"]),
             minus=frozenset(single["minus"]), articles=articles, fraction=fractions, of=of,
+            fraction_singular=frozenset(words(phrase) for phrase in file.phrases("fraction_singular")),
             is_compound=bool(flags["compound_words"]), is_inverted=bool(flags["inverted_tens"]),
             has_implicit_one=bool(flags["implicit_one"]), joiner=str(flags["joiner"]),
             decimal_mark=str(flags["decimal_mark"]), says_and=bool(flags["say_and"]), said=said,

@@ -28,7 +28,7 @@ def read_list(
     for at in (frozenset((BREAK,)), language.separators | {BREAK}):
         parts = _split(tokens, at)
         if len(parts) >= 2 and parts != tried:
-            found = _from_parts(parts, spec, wanted, language, name, kind)
+            found = _from_parts(parts, spec, wanted, language, name, kind, has_breaks=BREAK in tokens)
             if found is not None:
                 return found
         tried = parts
@@ -48,7 +48,13 @@ def _split(tokens: tuple[str, ...], at: frozenset[str]) -> list[tuple[str, ...]]
 
 
 def _from_parts(
-    parts: list[tuple[str, ...]], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
+    parts: list[tuple[str, ...]],
+    spec: ReadingSpec,
+    wanted: int,
+    language: Language,
+    name: str | None,
+    kind: Kind,
+    has_breaks: bool,
 ) -> Intent | None:
     saids: list[Said] = []
     for part in parts:
@@ -71,6 +77,12 @@ def _from_parts(
     if not all(said.number.is_sure for said in saids):
         other = _several(tuple(said.number.candidates[-1] for said in saids), unit, spec, name, kind)
         return _which((plain, other), name)
+    n_fractions = sum(said.number.fraction_parts > 0 for said in saids)
+    has_own_points = all(
+        any(t in language.numbers.point or (not t.isdigit() and t[0].isdigit()) for t in p) for p in parts
+    )
+    if (not has_breaks and not has_own_points) or 0 < n_fractions < len(saids):
+        return _which((plain,), name)  # "four and half", "four, and a half": perhaps one number
     if all(_is_row(part, language) for part in parts):
         decimals = _several(tuple(_pointed(value) for value in said_values), unit, spec, name, kind)
         if not _all_plausible(plain, spec) or plausible_range(spec) is None:

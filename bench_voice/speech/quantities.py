@@ -89,14 +89,16 @@ def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
         inches = _whole(rest[:at], language)
         if inches is None:
             return None
-        rest = _without_and(rest[at + 1 :], language)
+        joined = rest[at + 1 :]
+        rest = _without_and(joined, language)
+        has_top = rest != joined or len(rest) > 1  # "two inches half": asked
         number = read_number(rest, language.numbers)
         if number is None:
             for length in range(2, min(4, len(rest))):
                 if language.units.get(rest[-1:]) == "in" and rest[-length:-1] in language.numbers.of:
                     number = read_number(rest[:-length], language.numbers)
         if number is not None and number.fraction_parts and not number.is_tenths and 0 < number.value < 1:
-            return Said(Spoken((inches + number.value,), number.is_sure), "in", unit_said=tokens[at])
+            return Said(Spoken((inches + number.value,), number.is_sure and has_top), "in", unit_said=tokens[at])
     thou: Decimal | None = None
     at = next((i for i, word in enumerate(rest) if word in language.thousandths), None)
     of_thou = next((p for p in language.tenths_of_thou if len(rest) > len(p) and rest[-len(p) :] == p), None)

@@ -253,6 +253,10 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
         if len(likely) == 1:
             candidates = (*likely, *(c for c in candidates if c is not likely[0]))
         return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=candidates, is_offer=True)
+    if said.number.pointed is not None:
+        pointed = reading(spec, name, said.number.pointed, units[0], kind)
+        if not is_plausible(candidates[0].in_limit_unit, spec) and is_plausible(pointed.in_limit_unit, spec):
+            return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=(pointed, *candidates), is_offer=True)
     if is_absurd(candidates[0].in_limit_unit, spec):
         return replace(ambiguous, asks=Asks.IMPLAUSIBLE, options=candidates, is_offer=True)
     return candidates[0]
