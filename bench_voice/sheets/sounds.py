@@ -8,6 +8,7 @@ Classes follow the rows of the IPA chart (plosives by voice, nasals, fricatives,
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib.util import find_spec
@@ -24,41 +25,46 @@ CLASS_OF: dict[str, int] = {phone: index for index, row in enumerate(_CLASSES) f
 NEAR = 1.0  # names at most this far apart can be taken for one another
 
 
-@lru_cache(maxsize=1)
-def dictionary() -> dict[str, tuple[Phones, ...]]:
-    """word -> its pronunciations; empty where pocketsphinx is not installed (then nothing is said about sounds)."""
-    spec = find_spec("pocketsphinx")
-    if spec is None or not spec.submodule_search_locations:
-        return {}
-    path = Path(next(iter(spec.submodule_search_locations))) / "model" / "en-us" / "cmudict-en-us.dict"
-    if not path.is_file():
-        return {}
-    out: dict[str, list[str]] = {}
-    for line in path.read_text(encoding="utf-8").splitlines():
-        word, _, phones = line.partition(" ")
-        if word.endswith(")"):
-            word = word[: word.rindex("(")]
-        out.setdefault(word, []).append(phones)
-    return _Lazy(out)
+class Dictionary:
+    """The lines of the dictionary, sorted; a word is looked up by bisection, so that nothing is parsed beforehand."""
 
-
-class _Lazy(dict[str, tuple[Phones, ...]]):
-    """Splits a word's phones when it is asked for: most of the 135,000 lines never are."""
-
-    def __init__(self, raw: dict[str, list[str]]) -> None:
-        super().__init__()
-        self._raw = raw
-
-    def __missing__(self, word: str) -> tuple[Phones, ...]:
-        phones = tuple(tuple(entry.split()) for entry in self._raw[word])
-        self[word] = phones
-        return phones
-
-    def __contains__(self, word: object) -> bool:
-        return word in self._raw
+    def __init__(self, text: str) -> None:
+        # The file is nearly in this order; sorting it takes a few milliseconds and makes sure.
+        self._lines = sorted(text.splitlines())
+        self._known: dict[str, tuple[Phones, ...]] = {}
 
     def __bool__(self) -> bool:
-        return bool(self._raw)
+        return bool(self._lines)
+
+    def __contains__(self, word: str) -> bool:
+        return bool(self[word])
+
+    def __getitem__(self, word: str) -> tuple[Phones, ...]:
+        """The word's pronunciations, at most three; empty for a word that is not there."""
+        if word not in self._known:
+            entries = (self._line(f"{word} "), self._line(f"{word}(2) "), self._line(f"{word}(3) "))
+            self._known[word] = tuple(tuple(entry.split()) for entry in entries if entry)
+        return self._known[word]
+
+    def _line(self, start: str) -> str:
+        place = bisect_left(self._lines, start)
+        line = self._lines[place] if place < len(self._lines) else ""
+        return line.removeprefix(start) if line.startswith(start) else ""
+
+    def phones(self) -> set[str]:
+        """Every phone that occurs."""
+        return {phone for line in self._lines for phone in line.split()[1:]}
+
+
+@lru_cache(maxsize=1)
+def dictionary() -> Dictionary:
+    """The dictionary; empty where pocketsphinx is not installed (then nothing is said about sounds)."""
+    spec = find_spec("pocketsphinx")
+    for folder in (spec.submodule_search_locations or ()) if spec else ():
+        path = Path(folder) / "model" / "en-us" / "cmudict-en-us.dict"
+        if path.is_file():
+            return Dictionary(path.read_text(encoding="utf-8"))
+    return Dictionary("")
 
 
 def words_of(text: str) -> list[str]:

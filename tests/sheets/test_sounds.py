@@ -69,7 +69,7 @@ def test_textbook_distance() -> None:
 
 def test_every_phone_of_the_dictionary_has_a_class() -> None:
     # The CMU dictionary has 39 phones (its own documentation, from memory).
-    found = {phone for word in dictionary()._raw for way in dictionary()[word] for phone in way}  # type: ignore[attr-defined]
+    found = dictionary().phones()
     assert found == set(CLASS_OF)
     assert len(found) == 39
 
@@ -86,3 +86,13 @@ def test_every_phone_of_the_dictionary_has_a_class() -> None:
 def test_proposals(word: str, phones: str) -> None:
     assert proposal(word) == phones
     assert set(phones.split()) <= set(CLASS_OF)
+
+
+def test_looking_up_finds_what_reading_the_whole_file_finds() -> None:
+    lines = [line.split(" ", 1) for line in dictionary()._lines]
+    for word, phones in lines[::997]:
+        bare = word.split("(")[0]
+        if not word.endswith(")") or word[-2] in "23":
+            assert tuple(phones.split()) in dictionary()[bare], word
+    assert dictionary()["sprongle"] == ()
+    assert dictionary()[""] == ()
