@@ -109,7 +109,7 @@ def go_back(state: State, intent: Intent) -> Events:
             continue
         events: Events = (ev.StepOpened(step.id, "back"),)
         if step.hold and state.may_have_changed(step.hold):
-            events = (*events, ev.HoldReopened(step.hold.id, "back"))
+            events = (ev.HoldReopened(step.hold.id, "back"), *events)
         return events
     return (ev.Refused(Kind.BACK.value, "first-step"),)
 

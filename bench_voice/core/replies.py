@@ -421,6 +421,8 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
     if event.why in ("hold-first", "choices"):
         return prompt(state)
     name = _name(state, event.what) if event.what else ""
+    if event.why == "open-already" and event.what in state.register:
+        return (reply("no-open-already", name=name), _want_item(state, event.what))
     return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))
 
 

@@ -1,4 +1,4 @@
-"""A naive model of a session, written apart from the rules: it sees intents, the clock and the events, never State.
+"""A naive model of a session, written apart from the rules: it sees intents, the clock and the events.
 
 Each check names the invariant of the product's list ("What must always hold") that it stands for.
 """
@@ -10,6 +10,7 @@ from fractions import Fraction
 from bench_voice.core import events as ev
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.sheet import JobSheet
+from bench_voice.core.state import State
 
 
 class Broken(AssertionError):
@@ -103,6 +104,19 @@ class Naive:
         for one in self._way(step):
             hold = self.steps[one].hold
             must(hold is None or hold.id in self.confirmed, f"1: {what} past the open hold of {one}")
+
+    def agrees(self, state: State) -> None:
+        """Whether the session's state says what the model says."""
+        must(state.confirmed == self.confirmed, "1: other holds are confirmed than were affirmed")
+        must(state.read_back == self.pending, "1: another read-back is open")
+        held = {
+            key: [point.in_limit_unit for point in taken.points] for key, taken in state.taken.items() if taken.points
+        }
+        must(held == {key: points for key, points in self.values.items() if points}, "2: a reading changed silently")
+        must({k: e.by for k, e in state.register.items()} == self.register, "5: the register is another one")
+        must({k: due for k, (due, _) in state.timers.items()} == self.timers, "a timer was lost or invented")
+        must(state.step.id == self.here, "the session is somewhere else")
+        must(state.ended == self.ended, "the end is another one")
 
     # -- events
 

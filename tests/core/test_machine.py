@@ -115,17 +115,7 @@ class Session(RuleBasedStateMachine):
 
     @invariant()
     def agrees(self) -> None:
-        state, model = self.bench.state, self.model
-        must(state.confirmed == model.confirmed, "1: other holds are confirmed than were affirmed")
-        must(state.read_back == model.pending, "1: another read-back is open")
-        held = {
-            key: [point.in_limit_unit for point in taken.points] for key, taken in state.taken.items() if taken.points
-        }
-        must(held == {key: points for key, points in model.values.items() if points}, "2: a reading changed silently")
-        must({k: e.by for k, e in state.register.items()} == model.register, "5: the register is another one")
-        must({k: due for k, (due, _) in state.timers.items()} == model.timers, "a timer was lost or invented")
-        must(state.step.id == model.here, "the session is somewhere else")
-        must(state.ended == model.ended, "the end is another one")
+        self.model.agrees(self.bench.state)
 
 
 def no_network(*args: object, **kwargs: object) -> NoReturn:
