@@ -62,6 +62,12 @@ def matches(pattern: str, tokens: Words) -> Iterator[Captures]:
         yield from _walk(elements, tokens, 0, {})
 
 
+def pattern_words(pattern: str) -> set[str]:
+    """Its fixed words."""
+    parts = (element for variant in compiled(pattern) for element in variant if not isinstance(element, Slot))
+    return {word for phrases in parts for phrase in phrases for word in phrase}
+
+
 def _walk(elements: tuple[Element, ...], tokens: Words, at: int, found: Captures) -> Iterator[Captures]:
     while at < len(tokens) and tokens[at] == BREAK:
         at += 1

@@ -19,11 +19,13 @@ from bench_voice.reckon.matching import (
     digits,
     matches,
     number_of,
+    pattern_words,
     thread_of,
     unit_of,
     whole,
 )
 from bench_voice.reckon.measure import conversion, convert, dimension
+from bench_voice.reckon.words import language
 from bench_voice.speech.text import BREAK, tokens
 
 Handler = Callable[[Captures], Answer]
@@ -242,15 +244,33 @@ EXAMPLES = (
     "extension twelve inches plus four, forty foot pounds",
     "drill for m eight",
 )
-_LEADS = (("please",), ("bench",), ("hey",))
+_AROUND = frozenset(("please", "bench", BREAK))
+_MAX_CHARACTERS = 2000
+
+
+def vocabulary() -> tuple[str, ...]:
+    """Every word that a question can hold, sorted: what a recogniser has to know for them."""
+    speech = language()
+    found = {word for pattern, _ in _TABLE for word in pattern_words(pattern)} | set(speech.number_words)
+    found.update(word for phrase in (*speech.units, *speech.ambiguous_units, *FINISHES) for word in phrase)
+    found.update(("m", "em", "by", "times", *_AROUND - {BREAK}))
+    found.update(symbol.lower() for symbol in tyres.SPEED_KMH)
+    return tuple(sorted(word for word in found if word.isalpha() or "'" in word))
 
 
 def reckon(words: str) -> Answer:
     """The answer to a question in words or figures. Raises ReckonError: not understood, doubtful, or out of range."""
-    said = tuple(tokens(words[:2000])[0])
-    while said and said[:1] in _LEADS:
+    if len(words) > _MAX_CHARACTERS:
+        raise _unknown()
+    found, hums = tokens(words)[0], language().hesitations
+    # "um" and "mm" are hums, and units behind figures.
+    said = tuple(
+        word for word, last in zip(found, ["", *found], strict=False) if word not in hums or last[:1].isdigit()
+    )
+    while said and said[0] in _AROUND:
         said = said[1:]
-    said = tuple(token for index, token in enumerate(said) if token != BREAK or index)
+    while said and said[-1] in _AROUND:
+        said = said[:-1]
     if not said or len(said) > MAX_TOKENS:
         raise _unknown()
     answers: dict[tuple[object, ...], Answer] = {}

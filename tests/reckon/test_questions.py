@@ -12,7 +12,7 @@ import pytest
 
 from bench_voice import cli
 from bench_voice.reckon import MANUAL, ReckonError, as_json, reckon, said, text
-from bench_voice.reckon.questions import EXAMPLES
+from bench_voice.reckon.questions import EXAMPLES, vocabulary
 
 # words, kind, what is shown first, its unit
 ANSWERED = [
@@ -170,6 +170,20 @@ def documented() -> list[str]:
     assert cells[:2] == ["Ask", "what is sixty five foot pounds in newton metres; how many litres in two us gallons"]
     found = [one for cell in cells[1:] for one in cell.split("; ")]
     return sorted({form for one in found for form in (one.translate({91: "", 93: ""}), re.sub(r" \[.*?\]", "", one))})
+
+
+def test_the_vocabulary_has_every_word_of_every_question() -> None:
+    known = set(vocabulary())
+    spoken = [words for words, *_ in ANSWERED if not re.search(r"[0-9.]", words)]
+    assert len(spoken) > 40
+    assert {word for words in spoken for word in re.findall(r"[a-z]+", words)} <= known
+
+
+def test_hesitation_and_politeness_change_nothing() -> None:
+    plain = reckon("drill for m eight")
+    assert reckon("um, drill for m eight, please") == plain
+    with pytest.raises(ReckonError, match="no question"):
+        reckon("drill for m eight" + " " * 2000)
 
 
 @pytest.mark.parametrize("words", documented())
