@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from decimal import Decimal
-from importlib.resources import files
 from typing import Any
 
 from bench_voice.core.sheet import ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.sheets import models
+from bench_voice.sheets.start import BEGINNING
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150
@@ -116,4 +116,4 @@ def schema_text() -> str:
 
 def start_sheet_text() -> str:
     """A commented beginning that passes `check` as it stands."""
-    return (files("bench_voice.sheets") / "start.yaml").read_text(encoding="utf-8")
+    return BEGINNING

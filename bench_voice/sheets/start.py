@@ -1,3 +1,6 @@
+"""The commented beginning of a sheet; it passes `check` as it stands."""
+
+BEGINNING = """\
 # A job sheet: one job on one machine. Change everything below; `bench-voice check` reads it like a colleague.
 # Lines that begin with # are for people. Indent with spaces.
 sheet: my-first-job          # the sheet's own id: small letters, digits, hyphens
@@ -64,3 +67,4 @@ steps:
     take off: [warning-tag]
     final gate: yes                           # names everything that is still open
     follow up: Measure the belt again after ten hours.
+"""
