@@ -67,7 +67,8 @@ def test_names_items_and_looks_come_from_the_sheet() -> None:
 
 
 @pytest.mark.parametrize(
-    ("phrase", "can"), [("split pin", True), ("p s i", True), ("kpa", True), ("mm", False), ("12 volt", False), ("", False)]
+    ("phrase", "can"),
+    [("split pin", True), ("p s i", True), ("kpa", True), ("mm", False), ("12 volt", False), ("", False)],
 )  # fmt: skip
 def test_sayable(phrase: str, can: bool) -> None:
     assert is_sayable(phrase) is can
