@@ -93,6 +93,19 @@ def load(path: Path) -> Script:
     return Script(path.parent / raw["sheet"], tuple(turns))
 
 
+def typed_lines(script: Script) -> list[list[str]]:
+    """The script as typed lines, with the affirm after each hold phrase; one list for each process."""
+    runs: list[list[str]] = [[]]
+    for turn in script.turns:
+        if turn.kill:
+            runs.append([])
+            continue
+        runs[-1].append(turn.say)
+        if any(want.event == "HoldConfirmed" for want in turn.wants):
+            runs[-1].append("affirm")
+    return runs
+
+
 def differences(script: Script, events: Iterable[Event]) -> list[str]:
     """Where the journal is not what the script meant, in sentences; empty when it is exactly that.
 

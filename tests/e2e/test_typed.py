@@ -9,23 +9,10 @@ from pathlib import Path
 
 import pytest
 from journal import events_of, newest
-from script import differences, load
+from script import differences, load, typed_lines
 
 ROOT = Path(__file__).resolve().parents[2]
 Run = Callable[..., subprocess.CompletedProcess[str]]
-
-
-def typed_lines(script_path: Path) -> list[list[str]]:
-    """The demo's script as typed lines, with the affirm after each hold phrase; one list for each process."""
-    runs: list[list[str]] = [[]]
-    for turn in load(script_path).turns:
-        if turn.kill:
-            runs.append([])
-            continue
-        runs[-1].append(turn.say)
-        if any(want.event == "HoldConfirmed" for want in turn.wants):
-            runs[-1].append("affirm")
-    return runs
 
 
 def test_next_at_a_hold_point_stays_there(bench_voice: Run, sheet: Path, journals: Path) -> None:
@@ -71,7 +58,7 @@ def test_phrase_alone_does_not_pass(bench_voice: Run, sheet: Path, journals: Pat
 def test_whole_job_typed_is_signed_off_as_the_script_means(bench_voice: Run, sheet: Path, journals: Path) -> None:
     """The demo's whole script without ears: what differs in `demo/run` then is hearing, not deciding."""
     script_path = ROOT / "demo" / "script.yaml"
-    runs = typed_lines(script_path)
+    runs = typed_lines(load(script_path))
     codes = []
     for lines in runs:
         text = "\n".join(lines) + "\n"
@@ -83,7 +70,7 @@ def test_whole_job_typed_is_signed_off_as_the_script_means(bench_voice: Run, she
 
 
 def test_record_and_verify_of_a_whole_job(bench_voice: Run, sheet: Path, journals: Path) -> None:
-    for lines in typed_lines(ROOT / "demo" / "script.yaml"):
+    for lines in typed_lines(load(ROOT / "demo" / "script.yaml")):
         bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed="\n".join(lines) + "\n")
     journal = newest(journals)
     assert journal is not None
