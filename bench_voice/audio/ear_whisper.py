@@ -37,7 +37,10 @@ _THREADS = 1
 _LONGEST_TEXT = 48  # tokens; the longest utterance the parser takes is far below
 _MOST_WORDS = 600
 # Shows how things are written here: words, numbers with and without "point", digits one by one.
-_PROMPT = " four point six millimetres. six nine eight. two hundred and twenty. next. zero point zero five. affirm. say again."
+_PROMPT = (
+    " four point six millimetres. six nine eight. two hundred and twenty. next. zero point zero five."
+    " affirm. say again."
+)
 _END = "<|endoftext|>"
 
 

@@ -24,9 +24,8 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
         rules[key] = text
         return f"<{key}>"
 
-    number = rule(
-        "n", v.digits, v.teens, v.tens, v.hundred, v.scales, v.point, v.and_, v.minus, v.articles, v.fractions
-    )
+    hundreds = [f"{article} {big}" for article in v.articles[:1] for big in (*v.hundred, *v.scales)]
+    number = rule("n", v.digits, v.teens, v.tens, v.hundred, v.scales, v.point, v.and_, v.minus, hundreds, v.fractions)
     before = rule("before", v.names, v.fillers, v.hedges, v.corrections, v.conversion_leads)
     unit = rule("unit", v.units)
     # Where several values come in one breath, each has its unit.
