@@ -261,7 +261,7 @@ class _Builder:
                     detail=fill("detail", m.detail),
                     stage=fill("stage", m.stage),
                     cautions=tuple(cautions[c] for c in refs("cautions", m.cautions, "caution", cautions)),
-                    hold=self._hold(path, m, env, new_id),
+                    hold=self._hold(path, m, env, new_id, set(ids)),
                     readings=tuple(r for r in refs("readings", m.readings, "reading", wanted) if r in readings),
                     looks=refs("looks", m.looks, "look", looks),
                     opens=opens,
@@ -278,14 +278,16 @@ class _Builder:
             )
         return tuple(out)
 
-    def _hold(self, path: Path_, model: models.Step, env: Env, step_id: str) -> Hold | None:
+    def _hold(self, path: Path_, model: models.Step, env: Env, step_id: str, ids: Iterable[str]) -> Hold | None:
         if model.hold is None:
             return None
         long = isinstance(model.hold, models.Hold)
         phrase = model.hold.phrase if isinstance(model.hold, models.Hold) else model.hold
         again = model.hold.again if isinstance(model.hold, models.Hold) else True
         at: Path_ = (*path, "hold", "phrase") if long else (*path, "hold")
-        return Hold(step_id, self._fill(at, phrase, env).lower().rstrip(". "), again)
+        until = model.hold.until if isinstance(model.hold, models.Hold) else None
+        ends = self._refs((*path, "hold"), "until", [until], env, "step", ids) if until else ()
+        return Hold(step_id, self._fill(at, phrase, env).lower().rstrip(". "), again, ends[0] if ends else None)
 
     def _items(
         self, path: Path_, model: models.Step, env: Env, items: dict[str, Item], *, opening: bool

@@ -118,6 +118,7 @@ class Item(Part):
 class Hold(Part):
     phrase: Phrase
     again: YesNo = Field(default=True, description="Ask again when the session was interrupted.")
+    until: Name | None = Field(default=None, description="Step that ends what it confirms: not asked again after it.")
 
 
 class Step(Part):
