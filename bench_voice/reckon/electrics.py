@@ -85,15 +85,19 @@ def drop_answer(
         raise ReckonError("That is more than a bench's cable.", mend="Say length and current again.",
                           slug="reckon-range")  # fmt: skip
     if area_mm2 is not None:
-        ohm, source = ohm_per_km(area_mm2), IEC_60228
+        ohm, source, cable = ohm_per_km(area_mm2), IEC_60228, f"{area_mm2} square millimetres"
     elif gauge is not None:
-        ohm, source = awg_ohm_per_km(gauge), AWG_SOURCE
+        ohm, source, cable = awg_ohm_per_km(gauge), AWG_SOURCE, f"{gauge} gauge"
     else:
         raise ReckonError("The cable has no size.", mend="Say its section or gauge.", slug="reckon-unknown")
     return Answer(
         "voltage drop",
-        (value_of("drop", drop_v(ohm, metres, amps), "V"), stated("length", length, length_unit)),
-        "About {drop} lost over {length} there and back.",
+        (
+            value_of("drop", drop_v(ohm, metres, amps), "V"),
+            stated("length", length, length_unit),
+            stated("current", current, current_unit),
+        ),
+        f"About {{drop}} lost over {{length}} there and back at {{current}}, {cable}.",
         "2·length·current·ohms per metre",
         source,
         is_limit=True,
@@ -133,8 +137,9 @@ def battery_answer(volts: Decimal, unit: str, uncertainty: Decimal | None = None
     return Answer(
         "battery",
         (stated("low", low, "percent"), stated("high", high, "percent"), value_of("doubt", doubt, "V", 2),
+         stated("volts", volts, unit),
          Value("charge", charge_percent(value), "percent", charge_percent(value).quantize(Decimal(1)))),
-        "Between {low} and {high} charged, if it rested six hours or more and the meter is within {doubt}.",
+        "{volts}: between {low} and {high} charged, if it rested six hours or more and the meter is within {doubt}.",
         "linear between the rows of the table",
         BATTERY_SOURCE,
         is_limit=True,

@@ -123,6 +123,8 @@ def sensible(value: Decimal, unit: str, name: str = "value", interval: bool = Fa
 
 def shown_unit(unit: str) -> str:
     """The unit as it is printed: "N·m", "mm²"."""
+    if unit == "fl_oz":  # pint's is the US one
+        return "US fl oz"
     text = unit.replace("**2", "²").replace("**3", "³").replace("*", "·").replace("deg", "°")
     return text.replace("us_", "US ").replace("_", " ").replace("percent", "%")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, positive, value_of
+from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, positive, stated, value_of
 from bench_voice.reckon.measure import convert, same_kind, sensible
 
 # The lesser fluid is measured in these.
@@ -35,8 +35,9 @@ def mix_answer(parts: Decimal, to: Decimal, volume: Decimal, unit: str, is_total
     if is_total:
         first, second = shares_of_total(parts, to, volume)
         values: tuple[Value, ...] = (value_of("first", first, unit, 4), value_of("second", second, unit, 4))
-        sentence = "{first} of the first and {second} of the second."
+        sentence = "{parts} to {to} for {volume}: {first} of the first and {second} of the second."
     else:
         values = (value_of("added", convert(share(parts, to, volume), unit, small_unit), small_unit, 4),)
-        sentence = "Put in {added}."
+        sentence = "{parts} to {to} in {volume}: put in {added}."
+    values += (stated("volume", volume, unit), stated("parts", parts, "count"), stated("to", to, "count"))
     return Answer("mix", values, sentence, "parts over parts", PRACTICE, is_limit=True)

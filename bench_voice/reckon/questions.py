@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from bench_voice.errors import BenchError
 from bench_voice.reckon import electrics, mixing, points, threads, torque, tyres
-from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, stated, value_of
+from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, stated, value_of
 from bench_voice.reckon.matching import (
     FINISHES,
     MAX_TOKENS,
@@ -123,7 +123,8 @@ def _chain(c: Captures) -> Answer:
     smooth = Decimal("1.5")
     warnings = over or ((f"Over {smooth} percent: worn, watch it.",) if percent > smooth else ())
     return Answer(
-        "chain", (value_of("elongation", percent, "percent"),), "The chain has grown by {elongation}.",
+        "chain", (value_of("elongation", percent, "percent"), stated("length", length, unit)),
+        f"{pitches} pitches of a {digits(c['n'])} chain, {{length}}: grown by {{elongation}}.",
         "(L − nP)/(nP)·100", "ANSI B29.1 practice (second-hand)", is_limit=True, warnings=warnings,
     )  # fmt: skip
 
@@ -136,31 +137,33 @@ def _worn(c: Captures) -> Answer:
         raise ReckonError(f"It is now larger ({now}) than new ({new}).", mend="Say the new size first.",
                           slug="reckon-range")  # fmt: skip
     return Answer(
-        "wear", (value_of("worn", percent, "percent"),), "{worn} worn.", "(new − now)/new·100", PRACTICE,
+        "wear", (value_of("worn", percent, "percent"), stated("new", new, new_unit), stated("now", now, unit)),
+        "From {new} to {now}: {worn} worn.", "(new − now)/new·100", PRACTICE,
     )  # fmt: skip
 
 
-def _two_points(c: Captures, kind: str, sentence: str, source: str) -> Answer:
-    second, unit = amount(c["b"], _LENGTH, "second point")
-    first, first_unit = amount(c["a"], _LENGTH, "first point", unit)
-    values = [convert(first, first_unit, unit), second]
-    if "c" in c:
-        third, third_unit = amount(c["c"], _LENGTH, "third point", unit)
-        values.append(convert(third, third_unit, unit))
+def _lengths(c: Captures, name: str) -> tuple[list[Decimal], str, tuple[Value, ...]]:
+    """The points a, b, … in the unit of the last, which the others take where they have none; and as they were said."""
+    names = [key for key in ("a", "b", "c", "d") if key in c]
+    unit = amount(c[names[-1]], _LENGTH, name)[1]
+    said = [(key, *amount(c[key], _LENGTH, name, unit)) for key in names]
+    values = [convert(value, own, unit) for _, value, own in said]
+    return values, unit, tuple(stated(key, value, own) for key, value, own in said)
+
+
+def _points(c: Captures, kind: str, result_words: str, source: str) -> Answer:
+    values, unit, echo = _lengths(c, "point")
     is_round = kind == "two-point out-of-round"
     result = points.two_point_out_of_round(values) if is_round else points.spread(values)
-    return Answer(kind, (stated("result", result, unit),), sentence, "largest − smallest", source)
+    sentence = f"{', '.join('{' + one.name + '}' for one in echo)}: {result_words}"
+    return Answer(kind, (stated("result", result, unit), *echo), sentence, "largest − smallest", source)
 
 
 def _feelers(c: Captures) -> Answer:
-    names = [name for name in ("a", "b", "c", "d") if name in c]
-    unit = amount(c[names[-1]], _LENGTH, "leaf")[1]
-    leaves = []
-    for name in names:
-        value, own = amount(c[name], _LENGTH, "leaf", unit)
-        leaves.append(convert(value, own, unit))
-    total = points.feeler_stack(leaves)
-    return Answer("feeler stack", (stated("total", total, unit),), "Together {total}.", "sum", PRACTICE)
+    leaves, unit, echo = _lengths(c, "leaf")
+    total = stated("total", points.feeler_stack(leaves), unit)
+    sentence = f"{' plus '.join('{' + one.name + '}' for one in echo)}: together {{total}}."
+    return Answer("feeler stack", (total, *echo), sentence, "sum", PRACTICE)
 
 
 def _thimble(c: Captures) -> Answer:
@@ -168,7 +171,8 @@ def _thimble(c: Captures) -> Answer:
     vernier = number_of(c["v"], "vernier") if "v" in c else Decimal(0)
     result = points.thimble_mm(sleeve, number_of(c["b"], "thimble"), vernier)
     return Answer(
-        "micrometer", (stated("reading", result, "mm"),), "{reading}.",
+        "micrometer", (stated("reading", result, "mm"),),
+        f"Sleeve {sleeve}, thimble {number_of(c['b'], 'thimble')}: {{reading}}.",
         "sleeve + thimble/100 + vernier/1000", "pitch 0.5 mm (ISO 3611)",
     )  # fmt: skip
 
@@ -177,7 +181,11 @@ def _lever(c: Captures) -> Answer:
     length, unit = amount(c["l"], _LENGTH, "lever length")
     rise, rise_unit = amount(c["r"], _LENGTH, "movement", unit)
     angle = points.lever_angle(convert(rise, rise_unit, unit), length)
-    return Answer("lever angle", (value_of("angle", angle, "deg"),), "{angle}.", "2·asin(chord/2L)", "geometry")
+    return Answer(
+        "lever angle",
+        (value_of("angle", angle, "deg"), stated("length", length, unit), stated("rise", rise, rise_unit)),
+        "{length}, moved {rise}: {angle}.", "2·asin(chord/2L)", "geometry",
+    )  # fmt: skip
 
 
 def _digits(c: Captures) -> str:
@@ -197,7 +205,7 @@ _TABLE: tuple[tuple[str, Handler], ...] = (
      "wrench (and|with|plus) (a|an|) {e:q} (extension|adapter|adaptor) [at {g:q}]", _extension),
     (f"{_ASK} {{t:q}} (plus|and|with) {{d:q}} (drag|of drag|prevailing|prevailing torque|running torque)", _drag),
     ("castle nut {a:q} to {b:q} [(lines up at|at) {x:q}]", _castle),
-    (f"{_ASK} (the|) preload (of|for|in) (a|an|) {_BOLT} at {{t:q}} [{{f:finish}}]", _preload),
+    (f"{_ASK} (the|) preload (of|for|in|on) (a|an|) {_BOLT} at {{t:q}} [{{f:finish}}]", _preload),
     (f"is {{t:q}} (too much|all right|right|okay|ok|too little) for (a|an|) {_BOLT} [{{f:finish}}]", _preload),
     (f"{_ASK} (the|a|) (usual|) torque for (a|an|) {_BOLT} [{{f:finish}}]",
      lambda c: torque.usual_torque_answer(thread_of(c["m"]), _strength(c), _state(c))),
@@ -224,15 +232,15 @@ _TABLE: tuple[tuple[str, Handler], ...] = (
     ("chain (number|) {n:chain} {p:n} (pitches|links) {l:q} [(with|and|) {z:n} teeth]", _chain),
     ("(how worn is|how far worn is|wear) (a part|) (from|) {a:q} (to|now) {b:q}", _worn),
     ("(difference|how much difference) (between|) (left|) {a:q} (and|) (right|) {b:q}",
-     lambda c: _two_points(c, "difference", "They differ by {result}.", PRACTICE)),
+     lambda c: _points(c, "difference", "they differ by {result}.", PRACTICE)),
     ("spread (of|) {a:q} (and|) {b:q} [(and|) {c:q}]",
-     lambda c: _two_points(c, "spread", "The spread is {result}.", PRACTICE)),
+     lambda c: _points(c, "spread", "the spread is {result}.", PRACTICE)),
     ("(run out|runout) (from|) {a:q} (to|and) {b:q}",
-     lambda c: _two_points(c, "run-out", "The run-out is {result}, total indicator reading.", "49 CFR 570.10(b)")),
+     lambda c: _points(c, "run-out", "the run-out is {result}, total indicator reading.", "49 CFR 570.10(b)")),
     ("end play (from|) {a:q} (to|and) {b:q}",
-     lambda c: _two_points(c, "end play", "The end play is {result}.", PRACTICE)),
+     lambda c: _points(c, "end play", "the end play is {result}.", PRACTICE)),
     ("(out of round|two point out of round) (of|) {a:q} (and|) {b:q} [(and|) {c:q}]",
-     lambda c: _two_points(c, "two-point out-of-round",
+     lambda c: _points(c, "two-point out-of-round",
                            "{result} by two points: odd lobes do not show.", "two-point; not ISO 1101 roundness")),
     ("(feeler|feelers|feeler gauge|feeler gauges|leaves) {a:q} (plus|and) {b:q} [(plus|and) {c:q}] "
      "[(plus|and) {d:q}]", _feelers),

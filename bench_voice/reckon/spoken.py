@@ -19,6 +19,8 @@ def _speaker() -> Speaker:
 def figures(one: Value) -> str:
     """ "88.1 N·m"; a count is only its number."""
     number = format(one.shown, "f")
+    if one.unit == "deg":
+        return f"{number}°"
     return number if one.unit == "count" else f"{number} {shown_unit(one.unit)}"
 
 

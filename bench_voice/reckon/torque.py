@@ -75,8 +75,14 @@ def extension_answer(
     shown = trimmed(setting.quantize(Decimal(1).scaleb(min(place, 0)), rounding=ROUND_FLOOR))
     return Answer(
         "extension",
-        (Value("setting", setting, torque_unit, shown), stated("torque", torque, torque_unit)),
-        "Set the wrench to {setting} for {torque}.",
+        (
+            Value("setting", setting, torque_unit, shown),
+            stated("torque", torque, torque_unit),
+            stated("length", length, length_unit),
+            stated("extension", extension, extension_unit),
+            stated("angle", angle_deg, "deg"),
+        ),
+        "Wrench {length} plus {extension}" + (" at {angle}" if angle_deg else "") + ": set {setting} for {torque}.",
         "T·L/(L + E·cos α)",
         EXTENSION_SOURCE,
         is_limit=True,
@@ -90,8 +96,12 @@ def with_drag(torque: Decimal, torque_unit: str, drag: Decimal, drag_unit: str) 
     total = positive(torque, "torque") + convert(positive(drag, "drag", True), drag_unit, torque_unit)
     return Answer(
         "prevailing torque",
-        (value_of("total", total, torque_unit, max(3, digits_said(torque))),),
-        "With the drag, set {total}.",
+        (
+            value_of("total", total, torque_unit, max(3, digits_said(torque))),
+            stated("torque", torque, torque_unit),
+            stated("drag", drag, drag_unit),
+        ),
+        "{torque} plus {drag} drag: set {total}.",
         "T + drag",
         AC_43,
         is_limit=True,
@@ -177,8 +187,9 @@ def preload_answer(
             value_of("preload", force / 1000, "kN"),
             Value("share", share * 100, "percent", to_place(share * 100, 0, ROUND_CEILING)),
             value_of("stress", force / stress_area_mm2(bolt) * 1000, "kPa"),
+            stated("torque", torque, unit),
         ),
-        f"About {{preload}} in {bolt.name} class {strength}, {{share}} of its proof load, with K {factor}.",
+        f"{{torque}}: about {{preload}} in {bolt.name} class {strength}, {{share}} of its proof load, with K {factor}.",
         "F = T/(K·d)",
         SHIGLEY,
         is_limit=True,
@@ -216,8 +227,9 @@ def wrench_answer(torque: Decimal, unit: str) -> Answer:
         (
             Value("low", low, unit, trimmed(to_place(low, places, ROUND_FLOOR))),
             Value("high", high, unit, trimmed(to_place(high, places, ROUND_CEILING))),
+            stated("torque", torque, unit),
         ),
-        "A wrench within its standard gives {low} to {high}.",
+        "At {torque} a wrench within its standard gives {low} to {high}.",
         f"± {percent} %",
         ISO_6789,
     )

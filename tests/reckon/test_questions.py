@@ -155,6 +155,27 @@ def test_same_question_in_other_units_has_the_same_answer() -> None:
     assert metres.value == feet.value
 
 
+@pytest.mark.parametrize(
+    ("words", "heard"),
+    [
+        ("fourteen newton metres plus three newton metres drag", "14 N·m plus 3 N·m drag: set 17 N·m."),
+        ("extension twelve inches plus four, fifty foot pounds at ten degrees", "Wrench 12 in plus 4 in at 10°"),
+        ("preload of m ten class eight point eight at fifteen newton metres", "15 N·m: about"),
+        ("mix fifteen to one in five litres", "15 to 1 in 5 L"),
+        ("wear from nine millimetres to four millimetres", "From 9 mm to 4 mm"),
+        ("chain five twenty twenty pitches three hundred and twenty millimetres", "20 pitches of a 520 chain, 320 mm"),
+        (
+            "voltage drop of two metres of four square millimetre cable at five amps",
+            "over 2 m there and back at 5 A, 4",
+        ),
+        ("run out minus two thou to three thou", "-2 thou, 3 thou: the run-out is 5 thou"),
+    ],
+)
+def test_the_answer_repeats_what_was_heard(words: str, heard: str) -> None:
+    """Fifteen and fifty sound alike: the person must notice which one was taken."""
+    assert heard in text(reckon(words))
+
+
 def test_examples_of_the_message_are_answered() -> None:
     for words in EXAMPLES:
         assert reckon(words)
