@@ -18,8 +18,9 @@ from bench_voice.core.verdict import Verdict, judge
 from bench_voice.reckon import ReckonError, reckon, torque, verdicts
 from bench_voice.reckon import said as spoken_words
 from bench_voice.reckon import text as spoken_text
-from bench_voice.reckon.answer import digits_said
+from bench_voice.reckon.answer import digits_said, stated
 from bench_voice.reckon.measure import all_units, conversion, convert, dimension, sensible
+from bench_voice.reckon.spoken import in_words
 
 D = Decimal
 UNITS = sorted(all_units())
@@ -127,6 +128,16 @@ def test_a_verdict_does_not_depend_on_the_unit_used(value: Decimal, low: Decimal
     inches = judge(value, Limit("in", low=low, high=low + abs(width)), u)
     millimetres = judge(metric(value), Limit("mm", low=metric(low), high=metric(low + abs(width))), metric(u))
     assert inches.verdict is millimetres.verdict
+
+
+@settings(max_examples=250, deadline=None)
+@given(said, st.sampled_from(PAIRS))
+def test_a_conversion_said_in_words_is_answered_with_its_number(value: Decimal, pair: tuple[str, str]) -> None:
+    a, b = pair
+    assume(is_sensible(value, a))
+    target = in_words(stated("target", D(2), b)).removeprefix("two ")
+    answer = reckon(f"what is {in_words(stated('value', value, a))} in {target}")
+    assert (answer.value, answer.unit, answer.get("said").value) == (convert(value, a, b), b, value)
 
 
 def outcome(text: str) -> bool:
