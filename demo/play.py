@@ -230,7 +230,7 @@ def records(out: Path, journal: Path) -> None:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--script", type=Path, default=HERE / "script.yaml")
+    parser.add_argument("--script", type=Path, default=HERE / "scripts" / "service.yaml")
     parser.add_argument("--out", type=Path, default=HERE / "out", help="emptied first; default: demo/out")
     parser.add_argument("--mute", action="store_true", help="without the assistant's sound, for trying things out")
     options = parser.parse_args()

@@ -15,7 +15,7 @@ from bench_voice.core.apply import apply
 from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.sheet import Step
 from bench_voice.core.state import Phase, State
-from bench_voice.core.verdict import Judged, Verdict, judge, shown
+from bench_voice.core.verdict import Judged, Verdict, judge, like, shown
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,8 @@ def verdict_reply(state: State, step: str, reading: str, value: Decimal) -> Repl
     spec = state.sheet.readings[reading]
     limit = state.limit_of(spec)
     judged = judge(value, limit, spec.uncertainty)
-    return _verdict(judged, limit.unit, value)
+    figures = [figure for figure in (limit.low, limit.high) if figure is not None]
+    return _verdict(judged, limit.unit, like(value, *figures))
 
 
 def _verdict(judged: Judged, unit: str, like: Decimal) -> Reply:
@@ -232,7 +233,8 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
     if len(taken.points) == spec.points:
         whole = state.verdict_at(event.step, event.reading)
         if whole.side in ("spread", "pair"):
-            said.append(_verdict(whole, spec.unit, event.in_limit_unit))
+            figure = spec.spread if whole.side == "spread" else spec.pair_within
+            said.append(_verdict(whole, spec.unit, figure or event.in_limit_unit))
         if spec.points > 1:
             low, high = min(taken.values), max(taken.values)
             said.append(reply("points-done", low=low, high=high))

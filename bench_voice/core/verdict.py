@@ -67,6 +67,15 @@ def judge_points(values: tuple[Decimal, ...], limit: Limit, spec: ReadingSpec) -
     return worst
 
 
+def like(value: Decimal, *limits: Decimal) -> Decimal:
+    """A number with the digits that a margin is said with: the limit's, at most one more where the value had more.
+
+    A value converted from another unit has up to 28 digits that nobody measured.
+    """
+    limit = min((_exponent(figure) for figure in limits), default=_exponent(value))
+    return Decimal(1).scaleb(min(limit, max(_exponent(value), limit - 1)))
+
+
 def shown(margin: Decimal, like: Decimal) -> Decimal:
     """`margin` with the digits of `like`, rounded toward less margin: never toward passing."""
     if _exponent(margin) >= _exponent(like):

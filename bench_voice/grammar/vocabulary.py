@@ -123,7 +123,7 @@ def vocabulary(expected: Expected, language: Language) -> Vocabulary:
         time_units=_units({"s", "min", "h"}, language),
         item_leads=_leads(language, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK),
         items=_phrases(name for item in sheet.items.values() for name in (item.name, *item.aliases)),
-        free_leads=_leads(language, Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.JUDGED),
+        free_leads=_leads(language, Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.JUDGED),
         free=_free(expected, language),
         timer_leads=_phrases(lead.get(Kind.TIMER, ())),
         timer_for=_phrases(" ".join(phrase) for phrase in sorted(language.timer_for)),

@@ -34,7 +34,9 @@ _LONGEST_COMMAND = 4  # words
 # Says something, changes nothing: one good ear is enough.
 HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
 # Their text is free, so the first ear can only hear how they begin.
-FREE_TEXT = frozenset({Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED})
+FREE_TEXT = frozenset(
+    {Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED}
+)
 VALUES = frozenset({Kind.READING, Kind.CORRECTION})
 AGREED_ONLY = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 _NEGATIONS = frozenset(

@@ -14,7 +14,7 @@ from script import load, typed_lines
 ROOT = Path(__file__).resolve().parents[2]
 SHEET = ROOT / "demo" / "trailer-hub-brake.yaml"
 # The session up to the first kill of the demo's script: from there on it is resumed, which the second test does.
-LINES = [line for lines in typed_lines(load(ROOT / "demo" / "script.yaml"))[:1] for line in lines]
+LINES = [line for lines in typed_lines(load(ROOT / "demo" / "scripts" / "service.yaml"))[:1] for line in lines]
 
 
 class Typed:

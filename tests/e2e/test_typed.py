@@ -57,7 +57,7 @@ def test_phrase_alone_does_not_pass(bench_voice: Run, sheet: Path, journals: Pat
 
 def test_whole_job_typed_is_signed_off_as_the_script_means(bench_voice: Run, sheet: Path, journals: Path) -> None:
     """The demo's whole script without ears: what differs in `demo/run` then is hearing, not deciding."""
-    script_path = ROOT / "demo" / "script.yaml"
+    script_path = ROOT / "demo" / "scripts" / "service.yaml"
     runs = typed_lines(load(script_path))
     codes = []
     for lines in runs:
@@ -70,7 +70,7 @@ def test_whole_job_typed_is_signed_off_as_the_script_means(bench_voice: Run, she
 
 
 def test_record_and_verify_of_a_whole_job(bench_voice: Run, sheet: Path, journals: Path) -> None:
-    for lines in typed_lines(load(ROOT / "demo" / "script.yaml")):
+    for lines in typed_lines(load(ROOT / "demo" / "scripts" / "service.yaml")):
         bench_voice("work", sheet, "--typed", "--mute", "--journal", journals, typed="\n".join(lines) + "\n")
     journal = newest(journals)
     assert journal is not None
