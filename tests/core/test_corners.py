@@ -165,3 +165,8 @@ def test_a_reading_taken_again_at_a_later_step_is_the_one_that_counts() -> None:
     talk.say(Kind.NEXT)
     assert talk.state.open_at_gate() == ()
     assert talk.state.superseded_by("found", "low")
+
+
+def test_a_reading_without_a_limit_is_noted() -> None:
+    event = ev.ReadingRecorded("one", "free", 0, Decimal(7), "mm", Decimal(7), "x", "as-found", "noted")
+    assert "verdict-noted" in keys(State(sheet()), event)
