@@ -61,7 +61,7 @@ def _meaning(
             return free
     if len(said) > MAX_WORDS:
         return None
-    found = tuple(t for t in split_compounds(found, language.numbers) if t not in language.hesitations)
+    found = _without_hesitations(split_compounds(found, language.numbers), language)
     said = tuple(token for token in found if token != BREAK)
     if not said:
         return None
@@ -80,6 +80,15 @@ def _meaning(
         return read_query(said, expected, names, language)
     judgement = _judgement(found, expected, names, language) if expected.looks and not is_question else None
     return judgement or _reading(found, is_question, expected, names, language)
+
+
+def _without_hesitations(found: tuple[str, ...], language: Language) -> tuple[str, ...]:
+    """ "um" is a hesitation where people speak, and the micrometre's sign after figures ("46 um" typed)."""
+    return tuple(
+        token
+        for index, token in enumerate(found)
+        if token not in language.hesitations or (index and found[index - 1][-1:].isdigit())
+    )
 
 
 def _lead_in(said: Phrase, language: Language) -> tuple[Kind, Phrase] | None:
