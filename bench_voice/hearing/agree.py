@@ -322,13 +322,16 @@ def _one(witness: Witness) -> Decision:
 
 
 def _is_meant(witnesses: Sequence[Witness], expected: Expected, language: Language) -> bool:
-    """Whether a short utterance that meant nothing was meant for us: most of its words are numbers, units or names of
-    the step. The first ear's words don't count where a second wrote freely: it can hear nothing else."""
+    """Whether a short utterance that meant nothing was meant for us: it begins as its hold's phrase does, or most of
+    its words are numbers, units or names of the step. The first ear's words don't count where a second wrote freely:
+    it can hear nothing else."""
     free = [w.heard.free_words for w in witnesses if w.heard.free_words]
     text = free[0] if free else " ".join(w.heard.words for w in witnesses if not w.is_forced)
     words = text.split()
     if not words or len(words) > 10:
         return False
+    if expected.hold is not None and words[0] == expected.hold.phrase.split()[0]:
+        return True  # "confirm …" at a hold is for us, however it goes on: a wrong phrase gets an answer
     names = [r.name for r in expected.sheet.readings.values() if r.id in expected.waits]
     known = {word for name in names for word in name.lower().split()} | set(language.number_words)
     if expected.hold is not None:

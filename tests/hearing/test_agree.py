@@ -69,6 +69,7 @@ TABLE = [
     ("block", "confirm both wheels are not blocked", "confirm both wheels are blocked", "confirm both wheels are not blocked", Act.AGAIN, None),
     ("block", "confirm both wheels are blocked", "confirm both wheels are blocked", "confirm both wheels are not blocked", Act.NOTHING, None),
     ("block", "confirm both wheels are blocked", "confirm both wheels are blocked", "confirm both wheels or blocks", Act.NOTHING, None),
+    ("block", "", "confirm one wheel is blocked", "confirm one wheel is blocked", Act.AGAIN, None),  # a wrong phrase is answered
     ("block", "next", "confirm both wheels are blocked", "confirm both wheels are blocked", Act.AGAIN, None),
     ("block", "confirm both wheels are blocked", "next", "next", Act.AGAIN, None),
     ("block", "confirm both wheels are blocked", "both wheels", "both wheels are on the floor", Act.NOTHING, None),
