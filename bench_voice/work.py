@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice.config import Config
+from bench_voice.core.events import Carried, ReadingsCarried
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
-from bench_voice.errors import EngineError
+from bench_voice.errors import EngineError, JournalError
 from bench_voice.ports import RATE_HZ, AudioSource
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
@@ -122,6 +123,26 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
     return text, load_text(text, path.name)
 
 
+def carried_over(args: argparse.Namespace, folder: Path) -> ReadingsCarried | None:
+    """With --new: what stands in the open session of this job, where its sheet has been changed since."""
+    text, sheet = read_sheet(Path(args.sheet))
+    try:
+        found = jn.find_open(folder, sheet.id, sheet.machine_id)
+    except JournalError:
+        return None  # a damaged one is no reason not to start another
+    if found is None or found.header["sheet_text"] == text:
+        return None
+    from bench_voice.sheets.load import load_text
+
+    old = jn.replay(load_text(found.header["sheet_text"], found.path.name), found.lines)
+    values = tuple(
+        Carried(step, reading, number, point.value, point.unit, taken.stage)
+        for (step, reading), taken in old.taken.items()
+        for number, point in enumerate(taken.points)
+    )
+    return ReadingsCarried(found.path.name, values)
+
+
 def open_session(args: argparse.Namespace, folder: Path, clock: WallClock) -> tuple[State, jn.JournalWriter, str]:
     """State, writer, and how: "new", "resumed" or "resumed-changed" (the sheet was edited meanwhile)."""
     from bench_voice.sheets.load import load_text
@@ -146,7 +167,7 @@ def open_session(args: argparse.Namespace, folder: Path, clock: WallClock) -> tu
     if is_changed:
         print(
             f"{args.sheet}: the sheet has been changed since this session began. Going on with the text kept in the "
-            "journal. Start anew with --new. [sheet-changed]",
+            "journal. To start anew, with the readings carried over into the record: --new. [sheet-changed]",
             file=sys.stderr,
         )
     if not found.lines:
@@ -182,6 +203,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
     clock = WallClock()
     folder = Path(args.journal) if args.journal else config.journal
+    carried = carried_over(args, folder) if args.new else None
     state, writer, how = open_session(args, folder, clock)
     listener = None
     mouth = None
@@ -191,7 +213,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
             listener, source = _start_ears(args, config, language)
         mouth = make_mouth(args, config)
         owner = Owner(state, writer, Speaker(language), clock, mouth.say)
-        owner.begin() if how == "new" else owner.resume(how == "resumed-changed")
+        owner.begin(carried) if how == "new" else owner.resume(how == "resumed-changed")
         if args.typed:
             _typed(owner, language)
         else:

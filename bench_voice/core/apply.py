@@ -200,6 +200,7 @@ def _same(state: State, event: object) -> State:
 
 _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.SessionStarted: _same,
+    ev.ReadingsCarried: _same,
     ev.SessionResumed: _resumed,
     ev.StepOpened: _opened,
     ev.StepDone: _done,

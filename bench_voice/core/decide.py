@@ -21,10 +21,12 @@ READ_BACK_MS = 15_000
 JUDGEMENTS = ("good", "doubtful", "bad")
 
 
-def begin(state: State) -> Events:
-    """First events of a new session."""
+def begin(state: State, carried: ev.ReadingsCarried | None = None) -> Events:
+    """First events of a new session; `carried`: what stood in an earlier one whose sheet has been changed."""
     first = state.sheet.steps[0]
-    return (ev.SessionStarted(state.sheet.id, state.sheet.machine_id), ev.StepOpened(first.id, "start"))
+    started = ev.SessionStarted(state.sheet.id, state.sheet.machine_id)
+    kept = (carried,) if carried and carried.readings else ()
+    return (started, *kept, ev.StepOpened(first.id, "start"))
 
 
 def resume(state: State, at_ms: int, sheet_changed: bool = False) -> Events:

@@ -21,6 +21,26 @@ class SessionStarted:
 
 
 @dataclass(frozen=True)
+class Carried:
+    """A value that stood in an earlier session of the same job: kept to be read, never counted as measured here."""
+
+    step: str
+    reading: str
+    point: int
+    value: Decimal
+    unit: str
+    stage: str
+
+
+@dataclass(frozen=True)
+class ReadingsCarried:
+    """The sheet was changed and the job was started anew: what the earlier session (`journal`) had measured."""
+
+    journal: str
+    readings: tuple[Carried, ...]
+
+
+@dataclass(frozen=True)
 class SessionResumed:
     """The session was interrupted (process ended) and came back at its step."""
 
@@ -282,8 +302,8 @@ class SignedOff:
 
 
 Event = (
-    SessionStarted | SessionResumed | StepOpened | StepDone | StepPassedOver | StepRedone | NextRefused
-    | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
+    SessionStarted | ReadingsCarried | SessionResumed | StepOpened | StepDone | StepPassedOver | StepRedone
+    | NextRefused | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
     | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | LookJudged
     | ItemOpened | ItemClosed | NoteTaken | MarkSet | TimerSet | TimerDue
     | Asked | AskedAgain | QuestionClosed | Told | Refused | NotUnderstood | StoodBy | CarriedOn | Undone

@@ -444,6 +444,7 @@ def _undone(before: State, state: State, event: ev.Undone) -> Replies:
 
 _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.SessionStarted: _started,
+    ev.ReadingsCarried: lambda before, state, event: (reply("carried", count=Decimal(len(event.readings))),),
     ev.SessionResumed: _resumed,
     ev.StepOpened: _step_opened,
     ev.StepRedone: _redone,

@@ -66,6 +66,11 @@ def html(job: Job) -> str:
         _table(
             "Looked at", ("What", "Judgement", "Note"), [(r["name"], r["judgement"], r["note"]) for r in body["looks"]]
         ),
+        _table(
+            "Carried over from the earlier session, not measured in this one",
+            ("Reading", "Point", "Value", "Stage"),
+            [(r["reading"], r["point"] + 1, f"{r['value']} {r['unit']}", r["stage"]) for r in body["carried_over"]],
+        ),
         _table("Decided on", ("What", "Reason"), [(r["what"], r["reason"]) for r in body["decisions"]]),
         _table("Hold points confirmed", ("When", "Phrase"), [(r["at"], r["phrase"]) for r in body["holds"]]),
         _table(

@@ -42,7 +42,8 @@ def first_line(state: State) -> str:
     if state.ended == "signed-off":
         return "Signed off. Every reading is good or decided on, and every register entry is closed."
     open_ = "; ".join(f"{entry.name} ({entry.kind.value})" for entry in state.register.values())
-    why = f" Still open: {open_}." if open_ else ""
+    unsettled = [state.sheet.readings[r].name for step, r in state.taken if state.needs_decision(step, r)]
+    why = (f" Still open: {open_}." if open_ else "") + (f" Not good: {', '.join(unsettled)}." if unsettled else "")
     if state.ended == "stopped":
         return f"NOT TO BE USED. The job was stopped at step {state.index + 1}, {state.step.id}.{why}"
     return f"NOT TO BE USED. The job is unfinished, at step {state.index + 1}, {state.step.id}.{why}"
@@ -64,6 +65,12 @@ def summary(job: Job) -> dict[str, Any]:
         "started": when(lines[0].at_ms) if lines else None,
         "ended": when(lines[-1].at_ms) if lines else None,
         "readings": _readings(job),
+        "carried_over": [
+            {"journal": line.event.journal, **vars(one), "value": str(one.value)}
+            for line in lines
+            if isinstance(line.event, ev.ReadingsCarried)
+            for one in line.event.readings
+        ],
         "looks": [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
         "decisions": [_fields(line, "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
         "holds": [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
+from bench_voice.core.events import ReadingsCarried
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.state import State
 from bench_voice.ports import Clock
@@ -28,9 +29,9 @@ class Owner:
     def __init__(self, state: State, journal: Journal, speaker: Speaker, clock: Clock, say: Say) -> None:
         self.state, self._journal, self._speaker, self._clock, self._say = state, journal, speaker, clock, say
 
-    def begin(self) -> None:
+    def begin(self, carried: ReadingsCarried | None = None) -> None:
         """A new session: greeting and first step."""
-        self._accept(rules.begin(self.state), self._clock.now_ms())
+        self._accept(rules.begin(self.state, carried), self._clock.now_ms())
 
     def resume(self, sheet_changed: bool = False) -> None:
         """A session that comes back: says where it is."""

@@ -616,3 +616,16 @@ def run_all() -> str:
         except Exception:
             return one.__name__
     return ""
+
+
+@rule
+def values_carried_over_are_said_and_never_count() -> None:
+    state = State(small_sheet(step("measure", readings=("gap",)), readings=(reading("gap", "1.0", "2.0"),)))
+    carried = ev.ReadingsCarried("earlier.jsonl", (ev.Carried("measure", "gap", 0, Decimal("1.5"), "mm", "as-found"),))
+    events = d.begin(state, carried)
+    assert [type(event).__name__ for event in events] == ["SessionStarted", "ReadingsCarried", "StepOpened"]
+    after = d.fold(state, events)
+    assert after.waits() == ("gap",), "measured there, not here"
+    assert not after.taken
+    assert any(one.key == "carried" and one.fields["count"] == 1 for one in replies.after(state, events))
+    assert len(d.begin(state, ev.ReadingsCarried("earlier.jsonl", ()))) == 2, "nothing to carry: nothing said"

@@ -112,3 +112,26 @@ def test_bad_input_is_one_message_with_its_slug(
     assert f"[{slug}]" in done.stderr
     assert "Traceback" not in done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
+
+
+def test_a_changed_sheet_is_said_and_can_be_started_anew_with_its_readings_kept(
+    bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path
+) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(sheet.read_text("utf-8"), "utf-8")
+    holds = "confirm both wheels are blocked\naffirm\nnext\nconfirm trailer is firmly on stands\naffirm\nnext\n"
+    up_to_turns = holds + "good\nnext\ntwo\n"
+    bench_voice("work", own, "--typed", "--mute", "--journal", journals, typed=up_to_turns)
+    first = newest(journals)
+    own.write_text(own.read_text("utf-8").replace("version: 1", "version: 2"), "utf-8")
+
+    went_on = bench_voice("work", own, "--typed", "--mute", "--journal", journals, typed="\n")
+    assert "[sheet-changed]" in went_on.stderr
+    assert "The sheet has been changed since." in went_on.stdout
+
+    anew = bench_voice("work", own, "--typed", "--mute", "--new", "--journal", journals, typed="\n")
+    assert "Step one." in anew.stdout
+    record = json.loads(bench_voice("record", newest(journals), "--as", "json").stdout)
+    assert newest(journals) != first
+    assert [(one["reading"], one["value"]) for one in record["carried_over"]] == [("left-turns", "2")]
+    assert record["readings"] == [], "what was measured in the other session is not measured in this one"
