@@ -1,4 +1,4 @@
-"""How fast `understand` is, on one core, and how its cost grows (issue 4, bar 5).
+"""How fast `understand` is, on one core, and how its cost grows.
 
     .venv/bin/python -m tests.bench.understand
 

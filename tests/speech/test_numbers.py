@@ -1,4 +1,4 @@
-"""Numbers spelled by others are understood as exactly themselves (issue 4, bar 1).
+"""Numbers spelled by others are understood as exactly themselves.
 
 Sources: num2words 0.5.14; CLDR's spell-out rules through ICU 77.1 (spellout.txt.xz, made by make_spellout.py).
 Both go through `understand` at a reading that has no limit, so that nothing about the value can help.
@@ -21,6 +21,9 @@ from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
+
+# So many utterances take minutes with coverage on: `tests/run` runs these without it.
+pytestmark = pytest.mark.heavy
 
 
 def _step(language: str) -> Expected:

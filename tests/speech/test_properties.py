@@ -1,4 +1,4 @@
-"""Properties of `understand` over random sheets' worth of talk (issue 4, bar 3)."""
+"""Properties of `understand` over random sheets' worth of talk."""
 
 from __future__ import annotations
 

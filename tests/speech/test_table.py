@@ -41,7 +41,7 @@ def test_family(family: str) -> None:
 
 
 def test_the_table_is_as_large_as_promised() -> None:
-    """Issue 4, bar 2: at least 600 rows, at least 200 of them not accepted; no row twice."""
+    """At least 600 rows, at least 200 of them not accepted; no row twice."""
     keys = [(row[2], row[3]) for row in ROWS]
     assert len(set(keys)) >= 600
     assert len({key for key, row in zip(keys, ROWS, strict=True) if row[4] == "-" or row[4].startswith("ask ")}) >= 200
@@ -49,7 +49,7 @@ def test_the_table_is_as_large_as_promised() -> None:
 
 
 def test_no_wrong_reading_and_no_false_confirmation() -> None:
-    """Issue 4, bar 2, said apart from the exact meaning: the two kinds of harm, counted."""
+    """Said apart from the exact meaning: the two kinds of harm, counted."""
     false_confirmations, wrong_readings = [], []
     for _, _, place, heard, meaning in ROWS:
         intent = understand(heard, at(place))

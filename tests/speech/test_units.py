@@ -1,4 +1,4 @@
-"""Conversions against NIST SP 811 (2008), Appendix B.8 (printed factors) and exact definitions (issue 4, bar 4)."""
+"""Conversions against NIST SP 811 (2008), Appendix B.8 (printed factors) and exact definitions."""
 
 from __future__ import annotations
 
