@@ -63,8 +63,7 @@ def test_cut_at_every_byte_reopens_as_a_prefix_or_refuses_with_a_reason(whole: P
     raw, all_lines = whole.read_bytes(), jn.read(whole).lines
     header_end = raw.index(b"\n") + 1
     path = tmp_path / "cut.jsonl"
-    # Every byte of the first and last 600, every seventh between: damage has no favourite place inside a line.
-    for size in (n for n in range(len(raw) + 1) if n < header_end + 600 or n > len(raw) - 600 or n % 7 == 0):
+    for size in range(len(raw) + 1):
         path.write_bytes(raw[:size])
         if size < header_end:
             assert refused(path).slug in ("journal-empty", "journal-damaged"), size
@@ -104,7 +103,7 @@ def test_a_torn_end_is_kept_beside_and_the_session_goes_on(whole: Path, tmp_path
 def test_one_flipped_bit_anywhere_is_found(whole: Path, tmp_path: Path) -> None:
     raw, path = whole.read_bytes(), tmp_path / "bent.jsonl"
     good = jn.read(whole)
-    for place in range(0, len(raw), 3):
+    for place in range(len(raw)):
         bent = bytearray(raw)
         bent[place] ^= 1 << (place % 8)
         path.write_bytes(bytes(bent))
