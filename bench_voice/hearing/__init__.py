@@ -1,1 +1,1 @@
-"""hearing"""
+"""From what several ears heard to one decision: record, ask, say again, or nothing. Pure."""

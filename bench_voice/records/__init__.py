@@ -1,1 +1,1 @@
-"""records"""
+"""What people keep of a finished journal: page, table, calendar, captions, logbook."""
