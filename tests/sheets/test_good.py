@@ -74,7 +74,7 @@ def test_the_trailer_has_what_the_demo_tells() -> None:
     hub = sheet.steps[sheet.step_index("left-hub-on")]
     assert hub.requires == ("left-spacer",)
     assert sheet.steps[-1].gate
-    assert "50 km" in sheet.steps[-1].follow_up
+    assert "fifty kilometres" in sheet.steps[-1].follow_up
     assert sheet.steps[sheet.step_index("left-shoes")].only_if == "left-lining"
 
 
