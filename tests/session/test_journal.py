@@ -361,6 +361,7 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
     samples: dict[str, object] = {
         "str": "words – “ä”", "int": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
         "tuple[str, ...]": ("a", "b"), "Intent": question, "Intent | None": question,
+            "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", "as-found"),),
     }  # fmt: skip
     for cls in ev.EVENT_TYPES.values():
         event = cls(**{name: samples[str(kind)] for name, kind in getattr(cls, "__annotations__", {}).items()})
