@@ -158,6 +158,7 @@ def _understand(args: argparse.Namespace) -> int:
 def _hear(args: argparse.Namespace) -> int:
     from bench_voice import config, meaning
     from bench_voice.audio import factory
+    from bench_voice.audio.ears import Ears
     from bench_voice.audio.endpointer import SileroEndpointer
     from bench_voice.audio.wav import WavSource
     from bench_voice.session.listen import Listener
@@ -172,7 +173,7 @@ def _hear(args: argparse.Namespace) -> int:
         meanings.expected(args.sheet, args.step)
     language = load_language("en")
     names = [args.engine] if args.engine else (list(settings.ears) if settings.ears else None)
-    listener = Listener(factory.make_ears(names, language), language)
+    listener = Listener(Ears(factory.make_ears(names, language)), language)
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)

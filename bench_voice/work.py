@@ -123,9 +123,8 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
     return text, load_text(text, path.name)
 
 
-def carried_over(args: argparse.Namespace, folder: Path) -> ReadingsCarried | None:
+def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | None:
     """With --new: what stands in the open session of this job, where its sheet has been changed since."""
-    text, sheet = read_sheet(Path(args.sheet))
     try:
         found = jn.find_open(folder, sheet.id, sheet.machine_id)
     except JournalError:
@@ -143,11 +142,12 @@ def carried_over(args: argparse.Namespace, folder: Path) -> ReadingsCarried | No
     return ReadingsCarried(found.path.name, values)
 
 
-def open_session(args: argparse.Namespace, folder: Path, clock: WallClock) -> tuple[State, jn.JournalWriter, str]:
+def open_session(
+    args: argparse.Namespace, text: str, sheet: JobSheet, folder: Path, clock: WallClock
+) -> tuple[State, jn.JournalWriter, str]:
     """State, writer, and how: "new", "resumed" or "resumed-changed" (the sheet was edited meanwhile)."""
     from bench_voice.sheets.load import load_text
 
-    text, sheet = read_sheet(Path(args.sheet))
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id)
     if found is None:
         stamp = datetime.fromtimestamp(clock.now_ms() / 1000, UTC).strftime("%Y%m%dT%H%M%S%fZ")
@@ -203,8 +203,9 @@ def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
     clock = WallClock()
     folder = Path(args.journal) if args.journal else config.journal
-    carried = carried_over(args, folder) if args.new else None
-    state, writer, how = open_session(args, folder, clock)
+    text, sheet = read_sheet(Path(args.sheet))
+    carried = carried_over(text, sheet, folder) if args.new else None
+    state, writer, how = open_session(args, text, sheet, folder, clock)
     listener = None
     mouth = None
     try:
@@ -230,6 +231,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
 def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tuple[Any, AudioSource]:
     """Ears load while the first step is read out; a recording is checked before anything is said."""
     from bench_voice.audio import factory
+    from bench_voice.audio.ears import Ears
     from bench_voice.session.listen import Listener
 
     source: AudioSource
@@ -244,7 +246,7 @@ def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tupl
 
         source = Microphone(config.microphone)
     names = [args.engine] if args.engine else (list(config.ears) if config.ears else None)
-    return Listener(factory.make_ears(names, language), language), source
+    return Listener(Ears(factory.make_ears(names, language)), language), source
 
 
 def _typed(owner: Owner, language: Any) -> None:

@@ -6,6 +6,7 @@ The program is the table in `core.table`: phase by kind of intent. This module h
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
@@ -183,7 +184,7 @@ def record_reading(state: State, intent: Intent) -> Events:
     )
 
 
-def _values(intent: Intent) -> list[tuple[object, object]] | list:  # type: ignore[type-arg]
+def _values(intent: Intent) -> list[tuple[Decimal, Decimal]]:
     if intent.values:
         return list(zip(intent.values, intent.values_in_limit_unit or intent.values, strict=True))
     if intent.value is None:

@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from typing import Protocol
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.agree import agree
-from bench_voice.ports import AudioSource, Ear, Endpointer, Heard, Utterance
+from bench_voice.ports import AudioSource, Endpointer, Heard, Utterance
 from bench_voice.speech.phrases import Language
+
+
+class Ears(Protocol):
+    """All ears at once (`audio.ears.Ears`); answers in the ears' order."""
+
+    def prepare(self, expected: Expected) -> None: ...
+    def hear(self, utterance: Utterance) -> tuple[Heard, ...]: ...
+    def close(self) -> None: ...
 
 
 class Listener:
     """Owns the ears. Not for more than one thread at a time."""
 
-    def __init__(self, ears: Sequence[Ear], language: Language) -> None:
+    def __init__(self, ears: Ears, language: Language) -> None:
         self._ears, self._language = ears, language
-        self._pool = ThreadPoolExecutor(max_workers=max(1, len(ears)))
 
     def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
         """What each ear made of it, in the ears' order."""
-        for ear in self._ears:
-            ear.prepare(expected)
-        return tuple(self._pool.map(lambda ear: ear.hear(utterance), self._ears))
+        self._ears.prepare(expected)
+        return self._ears.hear(utterance)
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """The agreed meaning; an UNKNOWN intent asks to say it again; None is talk that needs no answer."""
@@ -35,9 +41,7 @@ class Listener:
         return decision.intent
 
     def close(self) -> None:
-        for ear in self._ears:
-            ear.close()
-        self._pool.shutdown(wait=False)
+        self._ears.close()
 
 
 def utterances(source: AudioSource, endpointer: Endpointer, is_open: Callable[[], bool]) -> Iterator[Utterance]:

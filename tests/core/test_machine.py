@@ -118,6 +118,10 @@ class Session(RuleBasedStateMachine):
         self.model.agrees(self.bench.state)
 
 
+# The talk reaches the end, or nothing about the end was tried.
+LEAST = {"steps": WANTED_STEPS, "signed-off": WANTED_STEPS // 1000, "stopped": WANTED_STEPS // 4000}
+
+
 def no_network(*args: object, **kwargs: object) -> NoReturn:
     raise AssertionError("7: something wanted the network")
 
@@ -132,8 +136,10 @@ def test_no_talk_breaks_an_invariant(monkeypatch: pytest.MonkeyPatch) -> None:
         print_blob=True,
     )
     counted.update(dict.fromkeys(counted, 0))
-    run_state_machine_as_test(Session, settings=profile)
-    assert counted["steps"] >= WANTED_STEPS, counted
-    # The talk reaches the end, or nothing about the end was tried.
-    assert counted["signed-off"] >= WANTED_STEPS // 1000, counted
-    assert counted["stopped"] >= WANTED_STEPS // 4000, counted
+    # How many steps a run makes is drawn too: it goes on until there are enough, and a run that adds none fails below.
+    for _ in range(5):
+        run_state_machine_as_test(Session, settings=profile)
+        if all(counted[what] >= least for what, least in LEAST.items()):
+            break
+    for what, least in LEAST.items():
+        assert counted[what] >= least, counted
