@@ -49,6 +49,7 @@ class Naive:
 
     def turn(self, intent: Intent | None, at_ms: int, events: tuple[ev.Event, ...]) -> None:
         """`intent` None: time went by, or a restart."""
+        self.was_settled = {(s.id, r) for s in self.sheet.steps for r in s.readings if self._is_settled(s.id, r)}
         said = self._numbers(intent)
         is_affirmed = (
             intent is not None
@@ -196,7 +197,8 @@ class Naive:
 
     def _ReadingReopened(self, event: ev.ReadingReopened, at_ms: int) -> None:
         key = (event.step, event.reading)
-        must(not self._is_settled(*key), "2: a settled reading was thrown away")
+        # As it stood when the decision was made: left and right that differ too much are both measured again.
+        must(key not in self.was_settled, "2: a settled reading was thrown away")
         self._remember(self.values, key)
         self.values[key] = []
 
