@@ -629,3 +629,16 @@ def values_carried_over_are_said_and_never_count() -> None:
     assert not after.taken
     assert any(one.key == "carried" and one.fields["count"] == 1 for one in replies.after(state, events))
     assert len(d.begin(state, ev.ReadingsCarried("earlier.jsonl", ()))) == 2, "nothing to carry: nothing said"
+
+
+@rule
+def at_a_hold_a_reading_is_answered_with_the_hold() -> None:
+    state = State(
+        small_sheet(
+            step("lift", hold="confirm it rests on stands", readings=("gap",)), readings=(reading("gap", "1.0", "2.0"),)
+        )
+    )
+    state = d.fold(state, d.begin(state))
+    for kind in (Kind.READING, Kind.JUDGEMENT, Kind.REPLACE, Kind.JUDGED):
+        events = d.decide(state, Intent(kind, name="gap", value=Decimal("1.5"), in_limit_unit=Decimal("1.5")), 1)
+        assert events == (ev.Refused(kind.value, "hold-first"),), kind
