@@ -10,7 +10,11 @@ from bench_voice.core.sheet import Hold, JobSheet, Step
 
 
 class Kind(StrEnum):
-    """Kinds of intent: the fixed words of the README, and three of our own (`replace`, `judged`, `done`)."""
+    """Kinds of intent: the fixed words of the README, and three of our own (`replace`, `judged`, `done`).
+
+    The five from `louder` to `sound-check` change how it speaks and listens, never the session; `detail` "end" says that
+    it goes no further (or that there is no microphone to check).
+    """
 
     READING = "reading"
     CONFIRM = "confirm"
@@ -37,12 +41,21 @@ class Kind(StrEnum):
     CARRY_ON = "carry-on"
     HELP = "help"
     STOP = "stop"
+    LOUDER = "louder"
+    QUIETER = "quieter"
+    FASTER = "faster"
+    SLOWER = "slower"
+    SOUND_CHECK = "sound-check"
     QUERY = "query"
     REPLACE = "replace"  # a failed part is being replaced: its new reading is asked for
     DONE = "done"  # a reminder is done: "done, " and its words
     JUDGED = "judged"  # a failed or borderline reading was decided on by somebody competent, with a reason
     AMBIGUOUS = "ambiguous"  # asked back
     UNKNOWN = "unknown"  # nothing: talk, noise, a near miss
+
+
+# How it speaks and listens.
+SETTINGS = (Kind.LOUDER, Kind.QUIETER, Kind.FASTER, Kind.SLOWER, Kind.SOUND_CHECK)
 
 
 class Asks(StrEnum):

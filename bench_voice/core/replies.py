@@ -12,7 +12,7 @@ from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
 from bench_voice.core.sheet import Step
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Judged, Verdict, judge, like, shown
@@ -366,6 +366,9 @@ def _told(before: State, state: State, event: ev.Told) -> Replies:
         return _left(state)
     if topic == Kind.HELP:
         return (reply(f"help-{state.phase().value}"), *prompt(state))
+    if topic in SETTINGS:
+        is_end = event.intent is not None and event.intent.detail == "end"
+        return (reply(f"{topic}-end" if is_end else topic),)
     return _query(state, event.intent)
 
 

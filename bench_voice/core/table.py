@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from bench_voice.core import decide as d
 from bench_voice.core import events as ev
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import SETTINGS, Intent, Kind
 from bench_voice.core.register import handle_item
 from bench_voice.core.state import Phase, State
 
@@ -27,7 +27,7 @@ class Cell:
 
 
 def _tell(state: State, intent: Intent) -> d.Events:
-    needs_intent = intent.kind is Kind.QUERY
+    needs_intent = intent.kind is Kind.QUERY or bool(intent.detail)
     return (ev.Told(intent.kind.value, intent if needs_intent else None),)
 
 
@@ -120,6 +120,7 @@ _DEFAULT: dict[Kind, Cell] = {
     Kind.STAND_BY: Cell("stand by", _stand_by),
     Kind.CARRY_ON: Cell("tell", _repeat_carry_on),
     Kind.STOP: Cell("ask: stop?", d.stop),
+    **{kind: Cell("tell", _tell) for kind in SETTINGS},
     Kind.REPLACE: Cell("replace", d.replace_part),
     Kind.JUDGED: Cell("decide on", d.decide_on),
     Kind.AMBIGUOUS: Cell("ask", d.ask),

@@ -12,7 +12,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from bench_voice.core.intents import Kind
+from bench_voice.core.intents import SETTINGS, Kind
 from bench_voice.errors import BenchError
 from bench_voice.speech.text import words
 from bench_voice.speech.units import DIMENSIONS
@@ -22,6 +22,7 @@ Phrase = tuple[str, ...]
 COMMAND_KINDS = (
     Kind.AFFIRM, Kind.NEGATIVE, Kind.NEXT, Kind.BACK, Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.CORRECTION, Kind.UNDO,
     Kind.REDO, Kind.MARK, Kind.STAND_BY, Kind.CARRY_ON, Kind.HELP, Kind.STOP, Kind.REPLACE,
+    *SETTINGS,
 )  # fmt: skip
 LEAD_KINDS = (
     Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.TIMER, Kind.CORRECTION,
