@@ -10,7 +10,7 @@ import pytest
 from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.decide import decide, fold
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
 from bench_voice.core.sheet import ItemKind, JobSheet
 from bench_voice.core.state import Entry, Phase, Point, State, Taken
 from bench_voice.core.table import TABLE, drawn
@@ -129,6 +129,17 @@ def test_every_intent_in_every_phase_is_answered_in_words(phase: Phase, kind: Ki
             for answer in (Intent(Kind.AFFIRM, heard="affirm"), Intent(Kind.NEGATIVE, heard="negative")):
                 more = decide(after, answer, 3000)
                 assert spoken(speaker, replies.after(after.with_(at_ms=3000), more))
+
+
+def test_a_setting_that_goes_no_further_says_so() -> None:
+    speaker = Speaker(load_language("en"))
+    for kind in SETTINGS:
+        said = []
+        for detail in ("", "end"):
+            events = decide(at(Phase.READING), Intent(kind, detail=detail, heard="words"), 2000)
+            assert [type(event) for event in events] == [ev.Told], "it changes nothing in the session"
+            said.append(spoken(speaker, replies.after(at(Phase.READING), events)))
+        assert said[0] != said[1]
 
 
 def test_nothing_but_affirm_in_read_back_passes_a_hold() -> None:
