@@ -12,6 +12,7 @@ from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.register import close_item
+from bench_voice.core.sheet import ReadingSpec
 from bench_voice.core.state import State
 from bench_voice.core.verdict import judge
 
@@ -163,6 +164,9 @@ def record_reading(state: State, intent: Intent) -> Events:
     spec = state.sheet.readings[reading]
     taken = state.taken_at(state.step.id, reading)
     pairs = _values(intent)
+    without_row = _without_row(state, spec, tuple(value for _, value in pairs))
+    if without_row:
+        return (ev.Refused(Kind.READING.value, *without_row),)
     wanted = spec.points - len(taken.points)
     if not pairs or len(pairs) > wanted:
         return (ev.Asked(Intent(Kind.AMBIGUOUS, name=reading, heard=intent.heard, asks=Asks.HOW_MANY_POINTS)),)
@@ -182,6 +186,17 @@ def record_reading(state: State, intent: Intent) -> Events:
         )
         for number, (value, in_limit_unit) in enumerate(pairs)
     )
+
+
+def _without_row(state: State, spec: ReadingSpec, values: tuple[Decimal, ...]) -> tuple[str, str] | None:
+    """Why and what, where a table has no row: for this marking, or for a reading whose marking is not read yet."""
+    if spec.limit.rows and state.limit_of(spec) is spec.limit:
+        return ("marking-first", spec.limit.from_marking or "")
+    tables = [
+        one.limit for one in state.sheet.readings.values() if one.limit.rows and one.limit.from_marking == spec.id
+    ]
+    is_lost = any(limit.row(value) is None for limit in tables for value in values)
+    return ("no-row", spec.id) if is_lost else None
 
 
 def _values(intent: Intent) -> list[tuple[Decimal, Decimal]]:
@@ -204,6 +219,9 @@ def correct(state: State, intent: Intent) -> Events:
     spec = state.sheet.readings[reading]
     taken = state.taken_at(step, reading)
     in_limit_unit = intent.value if intent.in_limit_unit is None else intent.in_limit_unit
+    without_row = _without_row(state, spec, (in_limit_unit,))
+    if without_row:
+        return (ev.Refused(Kind.CORRECTION.value, *without_row),)
     verdict = judge(in_limit_unit, state.limit_of(spec), spec.uncertainty).verdict.value
     return (
         ev.ReadingCorrected(
@@ -236,14 +254,19 @@ def _correction_target(state: State, name: str | None) -> tuple[str, str, int] |
 
 
 def replace_part(state: State, intent: Intent) -> Events:
-    """The part behind a failed reading is replaced; its new reading is asked for. As found stays in the journal."""
+    """The part behind a failed reading is replaced; its new reading is asked for. As found stays in the journal.
+
+    What is marked on the old part says nothing about the new one: a marking of this step is read again first.
+    """
     failed = state.failed()
     if not failed:
         return (ev.Refused(Kind.REPLACE.value, "nothing-failed"),)
     if intent.name and intent.name not in failed:
         return (ev.Refused(Kind.REPLACE.value, "not-failed", intent.name),)
     chosen = (intent.name,) if intent.name else failed
-    return tuple(ev.ReadingReopened(state.step.id, reading, "replaced") for reading in chosen)
+    marked = {state.sheet.readings[reading].limit.from_marking for reading in chosen}
+    markings = tuple(r for r in state.step.readings if r in marked and state.taken_at(state.step.id, r).points)
+    return tuple(ev.ReadingReopened(state.step.id, reading, "replaced") for reading in (*markings, *chosen))
 
 
 def decide_on(state: State, intent: Intent) -> Events:

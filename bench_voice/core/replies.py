@@ -13,7 +13,7 @@ from typing import Any
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
-from bench_voice.core.sheet import Step
+from bench_voice.core.sheet import ReadingSpec, Step, TorqueStage
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Judged, Verdict, judge, like, shown
 
@@ -23,6 +23,13 @@ class Quantity:
     """A value with its unit, spoken as such."""
 
     value: Decimal
+    unit: str
+
+
+@dataclass(frozen=True)
+class UnitName:
+    """A unit by its word alone: "millimetres"."""
+
     unit: str
 
 
@@ -90,10 +97,16 @@ def prompt(state: State) -> Replies:
 def _want_reading(state: State) -> Reply:
     reading = state.waits()[0]
     spec = state.sheet.readings[reading]
+    if spec.points == 1 and spec.instrument_unit:
+        return reply("want-reading-in", name=spec.name, unit=UnitName(spec.read_in))
     if spec.points == 1:
         return reply("want-reading", name=spec.name)
     number = len(state.taken_at(state.step.id, reading).points) + 1
-    return reply("want-point", name=spec.name, number=Decimal(number), points=Decimal(spec.points))
+    points = Decimal(spec.points)
+    if spec.instrument_unit:
+        unit = UnitName(spec.read_in)
+        return reply("want-point-in", name=spec.name, number=Decimal(number), points=points, unit=unit)
+    return reply("want-point", name=spec.name, number=Decimal(number), points=points)
 
 
 def _want_item(state: State, key: str) -> Reply:
@@ -136,7 +149,32 @@ def step_text(state: State, step: Step) -> Replies:
         for c in step.cautions
     )
     licensed = (reply("licensed", True, who=step.licensed),) if step.licensed else ()
-    return (*cautions, *licensed, reply("step", number=number, say=step.say))
+    torque = torque_text(step.torque) if step.torque else ()
+    return (*cautions, *licensed, reply("step", number=number, say=step.say), *torque)
+
+
+def torque_text(stage: TorqueStage) -> Replies:
+    """One stage of tightening: which, how far, on this wrench, in which order; the thread with the first stage only."""
+    said = []
+    if stage.number == 1:
+        said.append(
+            reply("torque-thread", thread=stage.thread, condition=stage.condition)
+            if stage.thread
+            else reply("torque-condition", condition=stage.condition)
+        )
+    is_turn = stage.turn is not None
+    amount = Quantity(stage.turn, "deg") if stage.turn is not None else Quantity(stage.target or Decimal(0), stage.unit)
+    kind = "turn" if is_turn else "to"
+    if stage.count > 1:
+        number, count = Decimal(stage.number), Decimal(stage.count)
+        said.append(reply(f"torque-stage-{kind}", True, number=number, count=count, amount=amount))
+    else:
+        said.append(reply(f"torque-{kind}", True, amount=amount))
+    if stage.on_instrument:
+        said.append(reply("torque-on", True, instrument=stage.instrument, amount=Quantity(*stage.on_instrument)))
+    if stage.order:
+        said.append(reply("torque-order", order=", ".join(stage.order)))
+    return tuple(said)
 
 
 def verdict_reply(state: State, step: str, reading: str, value: Decimal) -> Reply:
@@ -226,7 +264,7 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
     quantity = Quantity(event.value, event.unit)
     said = [reply("reading", name=spec.name, quantity=quantity)]
     if spec.is_marking:
-        said.append(_marking(state, event))
+        said.append(_marking(state, spec, event.in_limit_unit))
     else:
         said.append(verdict_reply(state, event.step, event.reading, event.in_limit_unit))
     taken = state.taken_at(event.step, event.reading)
@@ -241,21 +279,25 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
     return tuple(said)
 
 
-def _marking(state: State, event: ev.ReadingRecorded) -> Reply:
-    """The marking on the part becomes the limit; says so when the sheet's figure differs."""
-    for spec in state.sheet.readings.values():
-        if spec.limit.from_marking == event.reading:
-            figure = spec.limit.high if spec.limit.high is not None else spec.limit.low
-            if figure is not None and figure != event.in_limit_unit:
-                return reply("marking-differs", True, sheet=Quantity(figure, spec.unit))
-    return reply("marking-taken")
+def _marking(state: State, marking: ReadingSpec, value: Decimal) -> Reply:
+    """The marking on the part becomes the limit, or chooses a row; says so when the sheet's figure differs."""
+    limits = [spec.limit for spec in state.sheet.readings.values() if spec.limit.from_marking == marking.id]
+    for limit in limits:
+        figure = limit.high if limit.high is not None else limit.low
+        if figure is not None and figure != value:
+            return reply("marking-differs", True, sheet=Quantity(figure, limit.unit))
+    if not limits:
+        return reply("verdict-noted")
+    return reply("marking-row" if any(limit.rows for limit in limits) else "marking-taken")
 
 
 def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Replies:
     spec = state.sheet.readings[event.reading]
     return (
         reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit)),
-        verdict_reply(state, event.step, event.reading, event.in_limit_unit),
+        _marking(state, spec, event.in_limit_unit)
+        if spec.is_marking
+        else verdict_reply(state, event.step, event.reading, event.in_limit_unit),
     )
 
 
@@ -311,6 +353,8 @@ def question(state: State, intent: Intent) -> Reply:
     if names:
         return reply("ask-which", True, names=names)
     name = _name(state, intent.name) if intent.name else ""
+    if asks is Asks.QUESTION and intent.detail:
+        return reply("ask-question", True, why=intent.detail)
     if asks is Asks.HOW_MANY_POINTS:
         wanted = state.expected().points_left
         return reply("ask-how-many-points", True, points=Decimal(wanted))
@@ -319,7 +363,7 @@ def question(state: State, intent: Intent) -> Reply:
         unit_of = intent.name or (waits[0] if waits else None)
         spec = state.sheet.readings.get(unit_of) if unit_of else None
         if spec:
-            return reply("ask-wrong-unit", True, unit=Quantity(Decimal(2), spec.unit), name=spec.name)
+            return reply("ask-wrong-unit", True, unit=UnitName(spec.read_in), name=spec.name)
         return reply("ask-say-again", True)
     if asks is Asks.NO_NUMBER and name:
         return reply("ask-number", True, name=name)
@@ -361,7 +405,8 @@ def _told(before: State, state: State, event: ev.Told) -> Replies:
         return (*step_text(state, state.step), *prompt(state))
     if topic == Kind.WHERE:
         number, total = Decimal(state.index + 1), Decimal(len(state.sheet.steps))
-        return (reply("where", number=number, total=total, say=state.step.say), *prompt(state))
+        torque = torque_text(state.step.torque) if state.step.torque else ()
+        return (reply("where", number=number, total=total, say=state.step.say), *torque, *prompt(state))
     if topic == Kind.LEFT:
         return _left(state)
     if topic == Kind.HELP:
@@ -385,14 +430,17 @@ def _query(state: State, intent: Intent | None) -> Replies:
     if intent.text == "conversion" and intent.in_limit_unit is not None:
         unit = intent.detail
         asked = Quantity(intent.value or Decimal(0), intent.unit or "")
-        digits = intent.in_limit_unit.quantize(Decimal("0.1") if abs(intent.in_limit_unit) >= 10 else Decimal("0.001"))
-        return (reply("answer-conversion", asked=asked, answer=Quantity(digits, unit)),)
+        return (reply("answer-conversion", asked=asked, answer=Quantity(intent.in_limit_unit, unit)),)
     if intent.text in ("limit", "reading"):
         step_readings = state.step.readings
         name = intent.name or (state.waits() or step_readings or ("",))[0]
         if name in state.sheet.readings:
             return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
+        if state.step.torque and intent.text == "limit":
+            return torque_text(state.step.torque)
         return (reply("answer-none"),)
+    if intent.detail and intent.text not in ("conversion", "step"):
+        return (reply("answer-reckoned", answer=intent.detail),)
     return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say),)
 
 
@@ -406,6 +454,8 @@ def _limit_said(state: State, reading: str) -> Replies:
         said.append(reply("limit-low", name=spec.name, low=Quantity(limit.low, limit.unit)))
     elif limit.high is not None:
         said.append(reply("limit-high", name=spec.name, high=Quantity(limit.high, limit.unit)))
+    elif limit.rows:
+        said.append(reply("limit-row", name=spec.name, marking=_name(state, limit.from_marking or "")))
     else:
         said.append(reply("limit-none", name=spec.name))
     if limit.source:
@@ -426,6 +476,14 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
     if event.why in ("hold-first", "choices"):
         return prompt(state)
     name = _name(state, event.what) if event.what else ""
+    if event.why == "no-row":
+        keys = dict.fromkeys(
+            row.key
+            for spec in state.sheet.readings.values()
+            if spec.limit.from_marking == event.what
+            for row in spec.limit.rows
+        )
+        return (reply("no-no-row", name=name, keys=tuple(keys)),)
     if event.why == "open-already" and event.what in state.register:
         return (reply("no-open-already", name=name), _want_item(state, event.what))
     return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))

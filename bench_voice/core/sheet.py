@@ -6,6 +6,7 @@ Numbers are `Decimal` and keep the digits that were written.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -41,11 +42,21 @@ class Caution:
 
 
 @dataclass(frozen=True)
+class LimitRow:
+    """A row of a limit's table: what counts where the marking is exactly `key` (a size, a class)."""
+
+    key: Decimal
+    low: Decimal | None = None
+    high: Decimal | None = None
+
+
+@dataclass(frozen=True)
 class Limit:
     """A reading's limit, in `unit`. At least `low`, at most `high`, or between both; both None: recorded, not judged.
 
     `new` is the value of a new part, `source` says where the figures stand,
     `from_marking` names the reading whose spoken value replaces `high` (or `low` where only `low` is set).
+    With `rows` the limit stands in a table instead: the spoken value of `from_marking` chooses the row.
     """
 
     unit: str
@@ -54,6 +65,11 @@ class Limit:
     new: Decimal | None = None
     source: str = ""
     from_marking: str | None = None
+    rows: tuple[LimitRow, ...] = ()
+
+    def row(self, key: Decimal) -> LimitRow | None:
+        """The table's row of that size or class; 8.80 is 8.8."""
+        return next((row for row in self.rows if row.key == key), None)
 
 
 @dataclass(frozen=True)
@@ -61,6 +77,7 @@ class ReadingSpec:
     """One thing that is measured. `points` > 1: so many values round or along the part.
 
     `uncertainty`: the instrument's expanded uncertainty U (k = 2) in the limit's unit.
+    `instrument_unit`: what the instrument shows where that is not the limit's unit: a number without a unit is in it.
     `spread`: largest difference allowed between points. `pair`: id of the reading on the other side,
     `pair_within`: largest difference allowed to it. `plausible`: values outside are asked about, never refused.
     """
@@ -77,10 +94,16 @@ class ReadingSpec:
     pair_within: Decimal | None = None
     plausible: tuple[Decimal, Decimal] | None = None
     is_marking: bool = False
+    instrument_unit: str = ""
 
     @property
     def unit(self) -> str:
         return self.limit.unit
+
+    @property
+    def read_in(self) -> str:
+        """The unit of a number that is said without one."""
+        return self.instrument_unit or self.limit.unit
 
 
 @dataclass(frozen=True)
@@ -118,6 +141,39 @@ class Item:
 
 
 @dataclass(frozen=True)
+class TorqueStage:
+    """One stage of tightening: every nut of `order` once to `target` (in `unit`), or a further `turn` in degrees.
+
+    A torque of several stages is several steps, a stage each, so that going back, resuming and the journal know them.
+    `number` of `count` stages. `condition`: dry, oiled …; a torque means nothing without it. `instrument`: the wrench,
+    `on_instrument`: the target in the wrench's own unit where that is another one.
+    """
+
+    torque: str
+    number: int
+    count: int
+    unit: str
+    condition: str
+    target: Decimal | None = None
+    turn: Decimal | None = None
+    order: tuple[str, ...] = ()
+    thread: str = ""
+    instrument: str = ""
+    on_instrument: tuple[Decimal, str] | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Pronunciation:
+    """How a word is said that the dictionary lacks. `phones`: of the CMU dictionary. `like`: known words that sound so,
+    for a voice that takes no phones; "" where only phones were given."""
+
+    word: str
+    phones: tuple[str, ...]
+    like: str = ""
+
+
+@dataclass(frozen=True)
 class Step:
     """One thing to do.
 
@@ -146,11 +202,15 @@ class Step:
     minutes: Decimal | None = None
     picture: str = ""
     licensed: str = ""
+    torque: TorqueStage | None = None
 
 
 @dataclass(frozen=True)
 class JobSheet:
-    """A whole job. Ids are unique in their kind; everything referred to exists (the proofreader has seen to it)."""
+    """A whole job. Ids are unique in their kind; everything referred to exists (the proofreader has seen to it).
+
+    `pronunciations`: by word, lower case.
+    """
 
     id: str
     title: str
@@ -167,6 +227,18 @@ class JobSheet:
     tools: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
     supplies: tuple[str, ...] = ()
+    pronunciations: Mapping[str, Pronunciation] = field(default_factory=dict)
+
+    def for_voice(self, text: str) -> str:
+        """`text` with each word that the sheet has a pronunciation for written as known words that sound so."""
+        if not self.pronunciations:
+            return text
+
+        def like(found: re.Match[str]) -> str:
+            known = self.pronunciations.get(found.group().lower())
+            return known.like if known and known.like else found.group()
+
+        return re.sub(r"[^\W\d_]+(?:'[^\W\d_]+)*", like, text)
 
     def step_index(self, step_id: str) -> int:
         """Index of the step; raises `KeyError` for an unknown id."""

@@ -128,13 +128,19 @@ class State:
         return hold.again and hold.id in self.confirmed and hold.until not in self.done
 
     def limit_of(self, spec: ReadingSpec) -> Limit:
-        """The limit that counts: the value marked on the part where it was read, else the sheet's."""
+        """The limit that counts: the value marked on the part where it was read, else the sheet's.
+
+        Of a table the row that the marking names; without one nothing is judged (and nothing is recorded).
+        """
         marking = spec.limit.from_marking
         if marking is None:
             return spec.limit
         values = [t.values[-1] for (_, reading), t in self.taken.items() if reading == marking and t.values]
         if not values:
             return spec.limit
+        if spec.limit.rows:
+            row = spec.limit.row(values[-1])
+            return replace(spec.limit, low=row.low, high=row.high) if row else spec.limit
         side = "high" if spec.limit.high is not None or spec.limit.low is None else "low"
         return replace(spec.limit, **{side: values[-1]})  # type: ignore[arg-type]
 

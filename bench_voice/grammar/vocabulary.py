@@ -110,7 +110,7 @@ def vocabulary(expected: Expected, language: Language) -> Vocabulary:
     here = [
         sheet.readings[name] for name in readings if name in (*expected.waits, *step.readings, expected.last_reading)
     ]
-    wanted = {reading.unit for reading in here if reading.id in sheet.readings}
+    wanted = {unit for reading in here if reading.id in sheet.readings for unit in (reading.unit, reading.read_in)}
     lead = language.lead_ins
     hold = expected.hold.phrase if expected.hold else ""
     is_inch = bool(wanted & {"in", "thou"})

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from bench_voice.core.replies import Quantity, Reply
+from bench_voice.core.replies import Quantity, Reply, UnitName
 from bench_voice.speech.say import Speaker
 
 
@@ -17,6 +17,8 @@ def part(speaker: Speaker, value: Any) -> Any:
         return speaker.number(value)
     if isinstance(value, Quantity):
         return speaker.quantity(value.value, value.unit)
+    if isinstance(value, UnitName):
+        return speaker.unit(value.unit)
     if isinstance(value, tuple):
         return tuple(part(speaker, one) for one in value)
     return value

@@ -67,7 +67,7 @@ def _from_parts(
     units = {said.unit for said in saids if said.unit}
     if len(units) > 1:
         return None
-    unit = units.pop() if units else spec.unit
+    unit = units.pop() if units else spec.read_in
     if not same_dimension(unit, spec.unit):
         return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WRONG_UNIT, detail=unit)
     said_values = tuple(said.number.value for said in saids)
@@ -94,7 +94,7 @@ def _from_parts(
 def _without_breaks(
     tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
 ) -> Intent | None:
-    unit, body = spec.unit, tokens
+    unit, body = spec.read_in, tokens
     for length in range(min(language.longest_unit, len(tokens) - 1), 0, -1):
         found = language.units.get(tokens[-length:])
         if found and not (length == 1 and tokens[-1] in language.typed_only):

@@ -224,8 +224,8 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
     for said in saids:
         if said.unit is not None:
             options: tuple[str, ...] = (said.unit,)
-        elif not said.unit_options or (spec.unit in said.unit_options and not said.is_always_asked):
-            options = (spec.unit,)
+        elif not said.unit_options or (spec.read_in in said.unit_options and not said.is_always_asked):
+            options = (spec.read_in,)
         else:
             options = said.unit_options
         options = tuple(unit for unit in options if same_dimension(unit, spec.unit))
@@ -242,7 +242,7 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
     said, units = fitting[0]
     if said.number.is_tenths and said.unit is None and not said.unit_options:
         return _tenths(said, spec, name, kind)
-    if len(units) > 1 or (said.unit_options and (said.is_always_asked or spec.unit not in said.unit_options)):
+    if len(units) > 1 or (said.unit_options and (said.is_always_asked or spec.read_in not in said.unit_options)):
         options_ = tuple(reading(spec, name, said.number.value, unit, kind) for unit in units)
         return replace(
             ambiguous, asks=Asks.WHICH_UNIT, options=options_, is_offer=len(units) == 1, detail=said.unit_said
@@ -264,10 +264,10 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
 
 def _tenths(said: Said, spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
     """Bare "two tenths": of the step's unit to most people, of a thousandth of an inch to a machinist."""
-    options = [reading(spec, name, said.number.value, spec.unit, kind)]
-    if same_dimension(spec.unit, "thou") and said.number.value < 1 and spec.unit != "thou":
+    options = [reading(spec, name, said.number.value, spec.read_in, kind)]
+    if same_dimension(spec.unit, "thou") and said.number.value < 1 and spec.read_in != "thou":
         options.append(reading(spec, name, said.number.value, "thou", kind))
-    elif spec.unit == "thou" and said.number.value < 1:
+    elif spec.read_in == "thou" and said.number.value < 1:
         options.append(reading(spec, name, said.number.value, "in", kind))
     return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=tuple(options), is_offer=True)
 
