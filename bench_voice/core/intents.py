@@ -69,6 +69,7 @@ class Asks(StrEnum):
     HOW_MANY_POINTS = "how-many-points"
     IMPLAUSIBLE = "implausible"  # outside of what this part can be: option 0 is offered
     NO_NUMBER = "no-number"  # a name without a number
+    QUESTION = "question"  # a question that cannot be answered as it stands; `detail` says why and how to ask it
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,9 @@ class Intent:
     `text`: note, reminder, free item name, judgement word, reason, query topic: as heard, lower case.
     `asks`, `options`, `detail`: only for AMBIGUOUS. `options[0]` is what *affirm* takes when `is_offer`.
     CORRECTION: a reading intent's fields; `name` None means the reading recorded last.
-    TIMER: `value` in `unit` ("s", "min", "h"). QUERY: `text` is its topic, `detail` the sentence that answers it or "".
+    TIMER: `value` in `unit` ("s", "min", "h"). QUERY: `text` is its topic; "conversion": `value` and `unit` as asked,
+    `detail` the unit wanted, `in_limit_unit` the answer as it is said; reckoned otherwise: `text` is the answer's kind,
+    `value` and `unit` its first figure, `detail` the sentence that answers it.
     """
 
     kind: Kind

@@ -1,26 +1,31 @@
-"""Questions: the limit, a reading, the step, a conversion. A question with a number in it is never a reading."""
+"""Questions: the limit, a reading, the step, a conversion, the arithmetic of the trade. None of them records anything.
+
+What `reckon` answers in English is answered here too: the one place in this package that knows `bench_voice.reckon`,
+which itself rests on the number and unit words of this package and never on the questions.
+"""
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.errors import BenchError
 from bench_voice.speech.names import SheetNames
 from bench_voice.speech.phrases import Language, Phrase
 from bench_voice.speech.quantities import read_quantity
-from bench_voice.speech.units import same_dimension
+from bench_voice.speech.units import DIMENSIONS, same_dimension
+
+CONVERSION = "conversion"
 
 
-def read_query(said: Phrase, expected: Expected, names: SheetNames, language: Language) -> Intent | None:
+def read_query(said: Phrase, expected: Expected, names: SheetNames, language: Language, typed: str) -> Intent | None:
     """QUERY with its topic in `text`, or None for a question that is not ours.
 
     Conversion: `value`, `unit` as said, `detail` the unit wanted. Limit and reading: `name` the reading's id.
+    `typed`: the same words with their breaks between clauses, as `reckon` takes them.
     """
     if said in language.query_of:
         return Intent(Kind.QUERY, text=language.query_of[said])
-    for lead in language.query_leads["conversion"]:
-        if said[: len(lead)] == lead:
-            found = _conversion(said[len(lead) :], language)
-            if found is not None:
-                return found
     for topic in ("reading", "limit"):
         for lead in language.query_leads[topic]:
             if said[: len(lead)] == lead and len(said) > len(lead):
@@ -31,7 +36,51 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
                     if len(options) == 1:
                         return options[0]
                     return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+    if language.code == "en":
+        return reckoned(typed)
+    for lead in language.query_leads[CONVERSION]:
+        if said[: len(lead)] == lead:
+            found = _conversion(said[len(lead) :], language)
+            if found is not None:
+                return found
     return None
+
+
+def reckoned(words: str) -> Intent | None:
+    """A question of `bench_voice.reckon` in English, breaks between clauses kept as commas; asked back with the reason
+    where it is doubtful or cannot be; None for words that are no such question.
+    """
+    from bench_voice.reckon.answer import ReckonError
+    from bench_voice.reckon.questions import reckon
+    from bench_voice.reckon.spoken import aloud, asked
+
+    try:
+        answer = reckon(words)
+    except ReckonError as error:
+        if error.slug == "reckon-question":
+            return None
+        return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+    first = answer.values[0]
+    if answer.kind == CONVERSION and first.unit in DIMENSIONS:
+        said = answer.get("said")
+        if said.unit in DIMENSIONS and not answer.sentence.startswith("A difference"):
+            return _converted(said.value, said.unit, first.unit)
+    # A conversion that readings have no units for is answered by its sentence like all others.
+    topic = "units" if answer.kind == CONVERSION else answer.kind
+    return Intent(Kind.QUERY, text=topic, value=first.shown, unit=first.unit, detail=aloud(answer))
+
+
+def _converted(value: Decimal, unit: str, target: str) -> Intent:
+    """The answer as `reckon` shows it; what cannot be (a length below nothing) is asked."""
+    from bench_voice.reckon.measure import conversion
+    from bench_voice.reckon.spoken import asked
+
+    try:
+        answer = conversion(value, unit, target)
+    except BenchError as error:
+        return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+    shown = answer.values[0].shown
+    return Intent(Kind.QUERY, value=value, unit=unit, in_limit_unit=shown, text=CONVERSION, detail=target)
 
 
 def _conversion(rest: Phrase, language: Language) -> Intent | None:
@@ -41,8 +90,8 @@ def _conversion(rest: Phrase, language: Language) -> Intent | None:
             continue
         for said in reversed(read_quantity(rest[:at], language)):
             if said.unit is not None and said.number.is_sure and same_dimension(said.unit, target):
-                return Intent(Kind.QUERY, value=said.number.value, unit=said.unit, text="conversion", detail=target)
+                return _converted(said.number.value, said.unit, target)
             units = [u for u in said.unit_options if same_dimension(u, target)]
             if len(units) == 1 and said.number.is_sure:
-                return Intent(Kind.QUERY, value=said.number.value, unit=units[0], text="conversion", detail=target)
+                return _converted(said.number.value, units[0], target)
     return None

@@ -13,7 +13,7 @@ from bench_voice.speech.names import SheetNames, sheet_names
 from bench_voice.speech.numbers import split_compounds
 from bench_voice.speech.phrases import Language, Phrase, load_language
 from bench_voice.speech.quantities import read_quantity
-from bench_voice.speech.queries import read_query
+from bench_voice.speech.queries import read_query, reckoned
 from bench_voice.speech.readings import Asked, read_reading, strip_all
 from bench_voice.speech.text import BREAK, MAX_WORDS, tokens, words
 from bench_voice.speech.units import same_dimension
@@ -61,6 +61,7 @@ def _meaning(
             return free
     if len(said) > MAX_WORDS:
         return None
+    typed = found
     found = _without_hesitations(split_compounds(found, language.numbers), language)
     said = tuple(token for token in found if token != BREAK)
     if not said:
@@ -77,9 +78,13 @@ def _meaning(
             return _correction(_after(found, len(said) - len(rest)), expected, names, language)
         return None
     if said[0] in language.question_starts:
-        return read_query(said, expected, names, language)
+        return read_query(said, expected, names, language, " ".join(typed))
     judgement = _judgement(found, expected, names, language) if expected.looks and not is_question else None
-    return judgement or _reading(found, is_question, expected, names, language)
+    meant = judgement or _reading(found, is_question, expected, names, language)
+    if meant is None and language.code == "en":
+        # "drill for m eight": a question without a question's word, once it can be no reading.
+        return reckoned(" ".join(typed))
+    return meant
 
 
 def _without_hesitations(found: tuple[str, ...], language: Language) -> tuple[str, ...]:

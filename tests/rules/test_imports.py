@@ -15,7 +15,8 @@ PACKAGE = ROOT / "bench_voice"
 # package -> (project modules it may import, third-party libraries it may import). Its own modules are always allowed.
 RULES: dict[str, tuple[set[str], set[str]]] = {
     "core": (set(), set()),
-    "speech": ({"core", "errors"}, {"pint", "rapidfuzz", "ruamel"}),
+    # Of speech only the questions may ask reckon, which rests on the words of numbers and units: see the test below.
+    "speech": ({"core", "errors", "reckon"}, {"pint", "rapidfuzz", "ruamel"}),
     "hearing": ({"core", "speech", "errors", "ports"}, set()),
     "grammar": ({"core", "speech", "errors"}, set()),
     "sheets": ({"core", "speech.units", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
@@ -91,6 +92,14 @@ def test_imports_only_what_the_rules_allow(package: str) -> None:
             elif name not in sys.stdlib_module_names and "*" not in third_party and name not in third_party:
                 breaches.append(f"{where} imports {name}")
     assert not breaches, "\n".join(breaches)
+
+
+def test_only_the_questions_of_speech_know_reckon() -> None:
+    users = {p.name for p in modules("speech") for _, module, _ in imports(p) if "bench_voice.reckon" in module}
+    assert users == {"queries.py"}
+    below = {module for p in modules("reckon") for _, module, _ in imports(p) if "bench_voice.speech" in module}
+    assert "bench_voice.speech.queries" not in below
+    assert "bench_voice.speech.understand" not in below
 
 
 @pytest.mark.parametrize("package", PURE)
