@@ -13,6 +13,7 @@ from bench_voice.errors import EngineError
 from bench_voice.ports import Ear, Voice
 from bench_voice.speech.phrases import Language
 
+WORDS_A_MINUTE = 160
 EARS = ("pocketsphinx", "whisper", "vosk")
 
 
@@ -70,7 +71,11 @@ _CHECKS: dict[str, Callable[[], None]] = {
 }
 
 
-def make_ears(names: Sequence[str] | None, language: Language) -> list[Ear]:
+# The call word to listen for now, and whether it must be said; asked each time a grammar is made.
+Call = Callable[[], tuple[str, bool]]
+
+
+def make_ears(names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True)) -> list[Ear]:
     """The ears, loading in the background. None: pocketsphinx and whisper as far as they are here, and vosk when its
     folder is given. Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
     if names is None:
@@ -92,7 +97,7 @@ def make_ears(names: Sequence[str] | None, language: Language) -> list[Ear]:
                 mend="Give a model of that language, or use --typed.",
                 slug="ear-language",
             )
-    return [_make(name, language) for name in wanted]
+    return [_make(name, language, call) for name in wanted]
 
 
 def _speaks(name: str, language: Language) -> bool:
@@ -100,13 +105,28 @@ def _speaks(name: str, language: Language) -> bool:
     return name == "vosk" or language.code == "en"
 
 
-def _make(name: str, language: Language) -> Ear:
-    from bench_voice.grammar.vocabulary import vocabulary
+def has_pronunciation(word: str) -> bool:
+    """Whether the first ear's dictionary has the word; True where there is no such dictionary."""
+    from bench_voice.audio.ear_pocketsphinx import model_folder
+
+    try:
+        text = (model_folder() / "cmudict-en-us.dict").read_text("utf-8")
+    except (EngineError, OSError):
+        return True
+    return text.startswith(f"{word} ") or f"\n{word} " in text
+
+
+def _make(name: str, language: Language, call: Call) -> Ear:
+    from bench_voice.grammar.vocabulary import Vocabulary, vocabulary
+
+    def listened_for(expected: Expected) -> Vocabulary:
+        word, is_needed = call()
+        return vocabulary(expected, language, call=word, is_call_needed=is_needed)
 
     if name == "whisper":
         from bench_voice.audio.ear_whisper import WhisperEar
 
-        return WhisperEar(lambda expected: vocabulary(expected, language).words())
+        return WhisperEar(lambda expected: listened_for(expected).words())
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":
@@ -115,20 +135,20 @@ def _make(name: str, language: Language) -> Ear:
         return ProcessEar(
             name,
             "bench_voice.audio.ear_vosk:VoskDecoder",
-            lambda expected: vocabulary(expected, language).words(),
+            lambda expected: listened_for(expected).words(),
             (str(folder_from_environment()),),
         )
 
     def plan(expected: Expected) -> Any:
         from bench_voice.grammar.jsgf import jsgf
 
-        heard = vocabulary(expected, language)
+        heard = listened_for(expected)
         return jsgf(heard), heard.all_words()
 
     return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan)
 
 
-def make_voice() -> Voice:
+def make_voice(words_a_minute: int = WORDS_A_MINUTE) -> Voice:
     """The voice; starts in the background. Its `wait_ready` and `speak` raise EngineError `voice-none`."""
     from bench_voice.audio.voice_pyttsx3 import Pyttsx3Voice
 
@@ -136,4 +156,4 @@ def make_voice() -> Voice:
         raise EngineError(
             "pyttsx3 is not installed.", mend='Install it with: pip install "pyttsx3>=2.99,<3".', slug="voice-none"
         )
-    return Pyttsx3Voice()
+    return Pyttsx3Voice(words_a_minute)

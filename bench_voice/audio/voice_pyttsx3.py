@@ -65,11 +65,13 @@ class Synthesiser:
     def _on_finished(self, name: object = None, completed: bool = True) -> None:
         self._is_finished.set()
 
-    def speak(self, text: str) -> bytes:
+    def speak(self, text: str, rate_wpm: int | None = None) -> bytes:
         """16 kHz mono s16le of the text; empty text gives no sound."""
         text = " ".join(text.split())
         if not text:
             return b""
+        if rate_wpm is not None:
+            self._engine.setProperty("rate", rate_wpm)
         handle, name = tempfile.mkstemp(suffix=".wav")
         os.close(handle)
         try:
@@ -95,7 +97,8 @@ class Pyttsx3Voice:
     def __init__(self, rate_wpm: int = WORDS_A_MINUTE, voice: str | None = None, *, limit_s: float = 10.0) -> None:
         factory = "bench_voice.audio.voice_pyttsx3:Synthesiser"
         self._child = WatchedChild(factory, (rate_wpm, voice), limit_s=limit_s)
-        self._kept: OrderedDict[str, bytes] = OrderedDict()
+        self.rate_wpm = rate_wpm  # may be changed between two sentences
+        self._kept: OrderedDict[tuple[int, str], bytes] = OrderedDict()
         self._child.start()
 
     def wait_ready(self) -> None:
@@ -106,11 +109,12 @@ class Pyttsx3Voice:
         text = " ".join(text.split())
         if not text:
             return b""
-        if text in self._kept:
-            self._kept.move_to_end(text)
-            return self._kept[text]
-        pcm: bytes = self._try("call", "speak", text)
-        self._kept[text] = pcm
+        key = self.rate_wpm, text
+        if key in self._kept:
+            self._kept.move_to_end(key)
+            return self._kept[key]
+        pcm: bytes = self._try("call", "speak", text, self.rate_wpm)
+        self._kept[key] = pcm
         if len(self._kept) > _KEPT_SENTENCES:
             self._kept.popitem(last=False)
         return pcm

@@ -49,6 +49,10 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
     if v.names:
         tops.append(rule("named", v.names))  # a name without a number: asked about
     top = " | ".join(text for text in tops if text)
+    if v.call:
+        rules["sentence"] = top
+        front = v.call if v.is_call_needed else f"[{v.call}]"
+        top = f"{front} <sentence> | {v.call}"
     body = "\n".join(f"<{key}> = {text};" for key, text in rules.items())
     return f"#JSGF V1.0;\ngrammar {name};\npublic <utterance> = {top};\n{body}\n"
 

@@ -40,7 +40,8 @@ class Vocabulary:
     """Phrases in lower case, single spaces, every word sayable. Tuples keep their order, each phrase once.
 
     `items`: (lead-ins, item names); `free_leads`: lead-ins of free text, with `free` the loop's words.
-    `decoys` are heard and mean nothing. `has_points`: several numbers in one breath are wanted.
+    `decoys` are heard and mean nothing. `has_points`: several numbers in one breath are wanted. `call`: the call word
+    that stands in front of everything, empty where none is used; `is_call_needed` False: it may be left out now.
     """
 
     commands: Phrases
@@ -75,10 +76,12 @@ class Vocabulary:
     articles: Phrases
     fractions: Phrases
     has_points: bool
+    call: str = ""
+    is_call_needed: bool = True
 
     def words(self) -> Phrases:
         """Every word but those of free text and decoys, sorted: what the limited search of the second ear may write."""
-        found: set[str] = set(self.hold.split())
+        found: set[str] = {*self.hold.split(), *self.call.split()}
         for name, value in vars(self).items():
             if isinstance(value, tuple) and name not in ("free", "decoys"):
                 found.update(word for phrase in value for word in phrase.split())
@@ -101,7 +104,9 @@ def is_sayable(phrase: str) -> bool:
     return bool(words) and all(_SAYABLE.match(w) and (len(w) == 1 or _VOWEL.search(w)) for w in words)
 
 
-def vocabulary(expected: Expected, language: Language) -> Vocabulary:
+def vocabulary(
+    expected: Expected, language: Language, *, call: str = "", is_call_needed: bool = True
+) -> Vocabulary:
     """What to listen for now. Pure; a few milliseconds."""
     sheet, step, numbers = expected.sheet, expected.step, language.numbers
     readings = list(dict.fromkeys((*expected.waits, *step.readings, *expected.correctable)))
@@ -151,6 +156,8 @@ def vocabulary(expected: Expected, language: Language) -> Vocabulary:
             " ".join(phrase) for phrase, value in numbers.fraction.items() if is_inch or value in (2, 4)
         ),
         has_points=expected.points_left > 1 or len(expected.waits) > 1,
+        call=call,
+        is_call_needed=is_call_needed,
     )
 
 
