@@ -68,7 +68,9 @@ class MemoryJournal:
 class Bench:
     """A whole session without sound or files. `said` holds the sentences of every turn so far, in order."""
 
-    def __init__(self, sheet: JobSheet, *, clock: FakeClock | None = None, begin: bool = True) -> None:
+    def __init__(
+        self, sheet: JobSheet, *, clock: FakeClock | None = None, begin: bool = True, known: rules.Events = ()
+    ) -> None:
         self.sheet = sheet
         self.clock = clock or FakeClock()
         self.journal = MemoryJournal()
@@ -76,7 +78,7 @@ class Bench:
         self.said: list[str] = []
         self.owner = self._owner(State(sheet))
         if begin:
-            self.owner.begin()
+            self.owner.begin(known=known)
 
     def _owner(self, state: State) -> Owner:
         return Owner(state, self.journal, Speaker(self.language), self.clock, self._say)

@@ -17,6 +17,7 @@ from bench_voice.core.events import Carried, ReadingsCarried
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import EngineError, JournalError
+from bench_voice.known import at_start
 from bench_voice.ports import RATE_HZ, AudioSource
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
@@ -205,6 +206,8 @@ def run(args: argparse.Namespace, config: Config) -> int:
     folder = Path(args.journal) if args.journal else config.journal
     text, sheet = read_sheet(Path(args.sheet))
     carried = carried_over(text, sheet, folder) if args.new else None
+    # Before the journal is opened: a fault in the person's file stops here, and this session is no history of its own.
+    known = at_start(sheet, folder, clock.now_ms())
     state, writer, how = open_session(args, text, sheet, folder, clock)
     listener = None
     mouth = None
@@ -214,7 +217,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
             listener, source = _start_ears(args, config, language)
         mouth = make_mouth(args, config)
         owner = Owner(state, writer, Speaker(language), clock, mouth.say)
-        owner.begin(carried) if how == "new" else owner.resume(how == "resumed-changed")
+        owner.begin(carried, known) if how == "new" else owner.resume(how == "resumed-changed")
         if args.typed:
             _typed(owner, language)
         else:

@@ -201,6 +201,8 @@ def _same(state: State, event: object) -> State:
 _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.SessionStarted: _same,
     ev.ReadingsCarried: _same,
+    ev.InstrumentsTaken: lambda state, event: state.with_(uses={use.reading: use for use in event.uses}),
+    ev.HistoryTaken: lambda state, event: state.with_(history=event.series),
     ev.SessionResumed: _resumed,
     ev.StepOpened: _opened,
     ev.StepDone: _done,

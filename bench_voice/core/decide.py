@@ -14,7 +14,6 @@ from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.register import close_item
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.core.state import State
-from bench_voice.core.verdict import judge
 
 Events = tuple[ev.Event, ...]
 
@@ -23,12 +22,14 @@ READ_BACK_MS = 15_000
 JUDGEMENTS = ("good", "doubtful", "bad")
 
 
-def begin(state: State, carried: ev.ReadingsCarried | None = None) -> Events:
-    """First events of a new session; `carried`: what stood in an earlier one whose sheet has been changed."""
+def begin(state: State, carried: ev.ReadingsCarried | None = None, known: Events = ()) -> Events:
+    """First events of a new session. `carried`: what stood in an earlier one whose sheet has been changed; `known`:
+    the person's instruments and the machine's history as they stand now.
+    """
     first = state.sheet.steps[0]
     started = ev.SessionStarted(state.sheet.id, state.sheet.machine_id)
     kept = (carried,) if carried and carried.readings else ()
-    return (started, *kept, ev.StepOpened(first.id, "start"))
+    return (started, *kept, *known, ev.StepOpened(first.id, "start"))
 
 
 def resume(state: State, at_ms: int, sheet_changed: bool = False) -> Events:
@@ -170,7 +171,6 @@ def record_reading(state: State, intent: Intent) -> Events:
     wanted = spec.points - len(taken.points)
     if not pairs or len(pairs) > wanted:
         return (ev.Asked(Intent(Kind.AMBIGUOUS, name=reading, heard=intent.heard, asks=Asks.HOW_MANY_POINTS)),)
-    limit = state.limit_of(spec)
     return tuple(
         ev.ReadingRecorded(
             state.step.id,
@@ -181,7 +181,7 @@ def record_reading(state: State, intent: Intent) -> Events:
             in_limit_unit,
             intent.heard,
             taken.stage,
-            judge(in_limit_unit, limit, spec.uncertainty).verdict.value,
+            state.judge(spec, in_limit_unit).verdict.value,
             intent.confidence,
         )
         for number, (value, in_limit_unit) in enumerate(pairs)
@@ -222,7 +222,7 @@ def correct(state: State, intent: Intent) -> Events:
     without_row = _without_row(state, spec, (in_limit_unit,))
     if without_row:
         return (ev.Refused(Kind.CORRECTION.value, *without_row),)
-    verdict = judge(in_limit_unit, state.limit_of(spec), spec.uncertainty).verdict.value
+    verdict = state.judge(spec, in_limit_unit).verdict.value
     return (
         ev.ReadingCorrected(
             step,

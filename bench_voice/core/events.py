@@ -41,6 +41,59 @@ class ReadingsCarried:
 
 
 @dataclass(frozen=True)
+class InstrumentUse:
+    """What a reading is measured with. U (k = 2) is the larger of `absolute`, in the limit's unit, and `percent` of the
+    value.
+    """
+
+    reading: str
+    instrument: str
+    absolute: Decimal = Decimal(0)
+    percent: Decimal = Decimal(0)
+
+    def uncertainty(self, value: Decimal) -> Decimal:
+        """U of `value`, in the limit's unit."""
+        return max(self.absolute, abs(value) * self.percent / 100)
+
+
+@dataclass(frozen=True)
+class Overdue:
+    """An instrument whose calibration ran out `days` ago."""
+
+    instrument: str
+    days: int
+
+
+@dataclass(frozen=True)
+class InstrumentsTaken:
+    """The person's own instruments as they stood when the session began: its verdicts stay these, whatever becomes of
+    the file. `missing`: instruments that the sheet names and the person's file does not have.
+    """
+
+    uses: tuple[InstrumentUse, ...] = ()
+    overdue: tuple[Overdue, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Series:
+    """One point of a reading in earlier sessions, oldest first: (distance or hours, value), in these units."""
+
+    reading: str
+    point: int
+    against: str
+    against_unit: str
+    pairs: tuple[tuple[Decimal, Decimal], ...]
+
+
+@dataclass(frozen=True)
+class HistoryTaken:
+    """What the logbook had of this machine and sheet when the session began, for "how long will it last?"."""
+
+    series: tuple[Series, ...]
+
+
+@dataclass(frozen=True)
 class SessionResumed:
     """The session was interrupted (process ended) and came back at its step."""
 
@@ -302,7 +355,8 @@ class SignedOff:
 
 
 Event = (
-    SessionStarted | ReadingsCarried | SessionResumed | StepOpened | StepDone | StepPassedOver | StepRedone
+    SessionStarted | ReadingsCarried | InstrumentsTaken | HistoryTaken | SessionResumed
+    | StepOpened | StepDone | StepPassedOver | StepRedone
     | NextRefused | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
     | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | LookJudged
     | ItemOpened | ItemClosed | NoteTaken | MarkSet | TimerSet | TimerDue

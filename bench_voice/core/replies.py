@@ -15,7 +15,7 @@ from bench_voice.core.apply import apply
 from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
 from bench_voice.core.sheet import ReadingSpec, Step, TorqueStage
 from bench_voice.core.state import Phase, State
-from bench_voice.core.verdict import Judged, Verdict, judge, like, shown
+from bench_voice.core.verdict import Judged, Verdict, like, shown
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ def verdict_reply(state: State, step: str, reading: str, value: Decimal) -> Repl
     """Verdict on one value of a reading, with the margin on the safe side of its rounding."""
     spec = state.sheet.readings[reading]
     limit = state.limit_of(spec)
-    judged = judge(value, limit, spec.uncertainty)
+    judged = state.judge(spec, value)
     figures = [figure for figure in (limit.low, limit.high) if figure is not None]
     return _verdict(judged, limit.unit, like(value, *figures))
 
@@ -201,6 +201,11 @@ def _silent(before: State, state: State, event: Any) -> Replies:
 
 def _started(before: State, state: State, event: ev.SessionStarted) -> Replies:
     return (reply("started", title=state.sheet.title, machine=state.sheet.machine), reply("safety"))
+
+
+def _instruments(before: State, state: State, event: ev.InstrumentsTaken) -> Replies:
+    late = [reply("instrument-overdue", True, name=one.instrument, days=Decimal(one.days)) for one in event.overdue]
+    return (*late, *(reply("instrument-missing", name=name) for name in event.missing))
 
 
 def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
@@ -506,6 +511,8 @@ def _undone(before: State, state: State, event: ev.Undone) -> Replies:
 _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.SessionStarted: _started,
     ev.ReadingsCarried: lambda before, state, event: (reply("carried", count=Decimal(len(event.readings))),),
+    ev.InstrumentsTaken: _instruments,
+    ev.HistoryTaken: _silent,
     ev.SessionResumed: _resumed,
     ev.StepOpened: _step_opened,
     ev.StepRedone: _redone,

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 
+from bench_voice.core.events import InstrumentUse, Series
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
-from bench_voice.core.verdict import Judged, Verdict, judge, judge_points
+from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference, judge_points
 
 
 class Phase(StrEnum):
@@ -101,6 +102,8 @@ class State:
     ended: str = ""  # "", "signed-off", "stopped"
     last_reading: tuple[str, str, int] | None = None  # step, reading, point
     changes: tuple[Change, ...] = ()
+    uses: Mapping[str, InstrumentUse] = field(default_factory=dict)  # reading id -> the person's own instrument
+    history: tuple[Series, ...] = ()
 
     def at(self, at_ms: int) -> State:
         """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""
@@ -144,6 +147,15 @@ class State:
         side = "high" if spec.limit.high is not None or spec.limit.low is None else "low"
         return replace(spec.limit, **{side: values[-1]})  # type: ignore[arg-type]
 
+    def uncertainty_of(self, spec: ReadingSpec, value: Decimal) -> Decimal:
+        """U (k = 2) of `value`, in the limit's unit: of the person's own instrument, else of the sheet's."""
+        use = self.uses.get(spec.id)
+        return spec.uncertainty if use is None else use.uncertainty(value)
+
+    def judge(self, spec: ReadingSpec, value: Decimal) -> Judged:
+        """One value against the limit that counts now."""
+        return judge(value, self.limit_of(spec), self.uncertainty_of(spec, value))
+
     def taken_at(self, step: str, reading: str) -> Taken:
         return self.taken.get((step, reading), Taken())
 
@@ -151,13 +163,17 @@ class State:
         """Worst of the points taken so far, the spread, and the difference to the other side where it is known."""
         spec = self.sheet.readings[reading]
         values = self.taken_at(step, reading).values
-        judged = judge_points(values, self.limit_of(spec), spec)
+        doubts = tuple(self.uncertainty_of(spec, value) for value in values)
+        judged = judge_points(values, self.limit_of(spec), spec, doubts)
         if spec.pair and spec.pair_within is not None and len(values) == spec.points:
             others = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
             if others:
                 mean = sum(values, Decimal(0)) / len(values)
                 other = sum(others[-1], Decimal(0)) / len(others[-1])
-                pair = judge(abs(mean - other), Limit(unit=spec.unit, high=spec.pair_within), spec.uncertainty)
+                # A mean is as doubtful as one reading: the points share the instrument's error.
+                own = self.uncertainty_of(spec, mean)
+                theirs = self.uncertainty_of(self.sheet.readings[spec.pair], other)
+                pair = judge_difference(mean, other, spec.pair_within, spec.unit, own, theirs)
                 if pair.verdict.rank > judged.verdict.rank:
                     return Judged(pair.verdict, pair.margin, "pair")
         return judged

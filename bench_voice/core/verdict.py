@@ -56,12 +56,26 @@ def judge(value: Decimal, limit: Limit, uncertainty: Decimal = Decimal(0)) -> Ju
     return Judged(Verdict.BORDERLINE, margin, side)
 
 
-def judge_points(values: tuple[Decimal, ...], limit: Limit, spec: ReadingSpec) -> Judged:
-    """The worst point, and the spread where the sheet limits it. Empty `values`: noted."""
-    judged = [judge(value, limit, spec.uncertainty) for value in values]
+def judge_difference(a: Decimal, b: Decimal, most: Decimal, unit: str, u_a: Decimal, u_b: Decimal) -> Judged:
+    """Whether two readings differ by at most `most`. Each has an error of its own, so that of the difference is the
+    root of the sum of squares (GUM 5.1.2, independent): U times the root of two with one instrument.
+    """
+    return judge(abs(a - b), Limit(unit=unit, high=most), (u_a * u_a + u_b * u_b).sqrt())
+
+
+def judge_points(
+    values: tuple[Decimal, ...], limit: Limit, spec: ReadingSpec, uncertainties: tuple[Decimal, ...] | None = None
+) -> Judged:
+    """The worst point, and the spread where the sheet limits it. Empty `values`: noted.
+
+    `uncertainties`: U of each value, by default the sheet's.
+    """
+    each = uncertainties or (spec.uncertainty,) * len(values)
+    judged = [judge(value, limit, own) for value, own in zip(values, each, strict=True)]
     worst = max(judged, key=lambda one: (one.verdict.rank, -(one.margin or 0)), default=Judged(Verdict.NOTED))
     if spec.spread is not None and len(values) > 1:
-        spread = judge(max(values) - min(values), Limit(unit=limit.unit, high=spec.spread), spec.uncertainty)
+        low, high = values.index(min(values)), values.index(max(values))
+        spread = judge_difference(values[high], values[low], spec.spread, limit.unit, each[high], each[low])
         if spread.verdict.rank > worst.verdict.rank:
             return Judged(spread.verdict, spread.margin, "spread")
     return worst

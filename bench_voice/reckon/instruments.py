@@ -18,11 +18,13 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from bench_voice.core.events import InstrumentsTaken, InstrumentUse, Overdue
+from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import UsageError
 from bench_voice.reckon.measure import all_units, convert, dimension
 from bench_voice.speech.units import DIMENSIONS
@@ -99,7 +101,37 @@ def overdue(instruments: Iterable[Instrument], today: date) -> tuple[Instrument,
     return tuple(sorted(late, key=lambda one: (one.calibration_due or today, one.name)))
 
 
-def overdue_sentence(one: Instrument, today: date) -> str:
-    """What is said at the start. `one` must be overdue."""
-    days = (today - one.calibration_due).days if one.calibration_due else 0
-    return f"The {one.name}'s calibration ran out {days} day{'' if days == 1 else 's'} ago."
+def days_overdue(one: Instrument, today: date) -> int:
+    """0 for one that is not."""
+    return max(0, (today - one.calibration_due).days) if one.calibration_due else 0
+
+
+def known_as(name: str) -> str:
+    """How a name of the sheet and one of the file are compared: "Feeler_gauge" is "feeler gauges"."""
+    return " ".join(word.removesuffix("s") for word in re.split(r"[\s_-]+", name.lower()) if word)
+
+
+def for_sheet(found: Mapping[str, Instrument], sheet: JobSheet, today: date) -> InstrumentsTaken:
+    """What the person's instruments mean for this sheet's readings; counts have no uncertainty.
+
+    Their own figure takes the place of the sheet's. Where the calibration ran out it is no longer assured: the larger
+    of the two counts. One that measures another kind of quantity is not the one that the sheet names.
+    """
+    own = {known_as(name): one for name, one in found.items()}
+    uses: list[InstrumentUse] = []
+    late: dict[str, Overdue] = {}
+    missing: dict[str, None] = {}
+    for spec in sheet.readings.values():
+        if not spec.instrument:
+            continue
+        one = own.get(known_as(spec.instrument))
+        if one is None or one.measures != dimension(spec.unit):
+            missing[spec.instrument] = None
+            continue
+        is_late = one.is_overdue(today)
+        if is_late:
+            late[one.name] = Overdue(spec.instrument, days_overdue(one, today))
+        percent = one.amount if one.unit == "percent" else Decimal(0)
+        absolute = Decimal(0) if percent else convert(one.amount, one.unit, spec.unit, interval=True)
+        uses.append(InstrumentUse(spec.id, one.name, max(absolute, spec.uncertainty) if is_late else absolute, percent))
+    return InstrumentsTaken(tuple(uses), tuple(sorted(late.values(), key=lambda o: -o.days)), tuple(missing))

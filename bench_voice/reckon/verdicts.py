@@ -15,10 +15,8 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from enum import StrEnum
 
 from bench_voice.core.sheet import Limit
-from bench_voice.core.verdict import Judged, Verdict, judge
+from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference
 from bench_voice.reckon.answer import ReckonError, number, positive
-
-ROOT_TWO = Decimal(2).sqrt()
 
 
 class FourState(StrEnum):
@@ -90,9 +88,8 @@ def equal_within(
     left: Decimal, right: Decimal, within: Decimal, unit: str, uncertainty: Decimal = Decimal(0)
 ) -> Judged:
     """Left and right differ by at most `within`; `uncertainty` is one reading's U."""
-    judged = judge(abs(left - right), Limit(unit=unit, high=positive(within, "difference allowed", True)),
-                   abs(uncertainty) * ROOT_TWO)  # fmt: skip
-    return replace(judged, side="difference")
+    positive(within, "difference allowed", True)
+    return replace(judge_difference(left, right, within, unit, uncertainty, uncertainty), side="difference")
 
 
 def spread(values: Sequence[Decimal], most: Decimal, unit: str, uncertainty: Decimal = Decimal(0)) -> Judged:

@@ -29,9 +29,9 @@ class Owner:
     def __init__(self, state: State, journal: Journal, speaker: Speaker, clock: Clock, say: Say) -> None:
         self.state, self._journal, self._speaker, self._clock, self._say = state, journal, speaker, clock, say
 
-    def begin(self, carried: ReadingsCarried | None = None) -> None:
-        """A new session: greeting and first step."""
-        self._accept(rules.begin(self.state, carried), self._clock.now_ms())
+    def begin(self, carried: ReadingsCarried | None = None, known: rules.Events = ()) -> None:
+        """A new session: greeting and first step. `known`: the person's instruments, the machine's history."""
+        self._accept(rules.begin(self.state, carried, known), self._clock.now_ms())
 
     def resume(self, sheet_changed: bool = False) -> None:
         """A session that comes back: says where it is."""

@@ -301,9 +301,14 @@ class Naive:
             for point in points
         )
         if spec.spread is not None and len(points) > 1:
-            is_good = is_good and Fraction(spec.spread) - (max(points) - min(points)) >= guard
+            is_good = is_good and self._differ_little(Fraction(spec.spread) - (max(points) - min(points)), guard)
         others = [v for (_, name), v in self.values.items() if name == spec.pair and v]
         if spec.pair_within is not None and others:
             mean, other = sum(points) / len(points), sum(others[-1]) / len(others[-1])
-            is_good = is_good and Fraction(spec.pair_within) - abs(mean - other) >= guard
+            is_good = is_good and self._differ_little(Fraction(spec.pair_within) - abs(mean - other), guard)
         return bool(is_good)
+
+    @staticmethod
+    def _differ_little(margin: Fraction, guard: Fraction) -> bool:
+        """A difference has the doubt of both: margin >= guard times the root of two, in exact numbers."""
+        return margin >= 0 and margin * margin >= 2 * guard * guard

@@ -339,6 +339,10 @@ def verdicts_by_the_decision_rule_of_iso_14253_1() -> None:
     assert judge_points((Decimal("2"), Decimal("2.4")), spread.limit, spread).verdict is Verdict.GOOD
     assert judge_points((Decimal("2"), Decimal("2.5")), spread.limit, spread).side == "spread"
     assert judge_points((), spread.limit, spread).verdict is Verdict.NOTED
+    # A difference carries U times the root of two (GUM 5.1.2): 0.4 less 0.1414… is the last good one.
+    doubtful = reading("play", "0", "9", spread="0.4", points=2, uncertainty="0.1")
+    for value, verdict in {"2.25": "good", "2.26": "borderline", "2.54": "borderline", "2.55": "out"}.items():
+        assert judge_points((Decimal(2), Decimal(value)), doubtful.limit, doubtful).verdict == verdict, value
     assert shown(Decimal("0.259"), Decimal("4.6")) == Decimal("0.2"), "rounded toward less margin"
     assert shown(Decimal("-0.251"), Decimal("4.6")) == Decimal("-0.3")
     assert shown(Decimal("2"), Decimal("4.60")) == Decimal("2")
@@ -642,3 +646,28 @@ def at_a_hold_a_reading_is_answered_with_the_hold() -> None:
     for kind in (Kind.READING, Kind.JUDGEMENT, Kind.REPLACE, Kind.JUDGED):
         events = d.decide(state, Intent(kind, name="gap", value=Decimal("1.5"), in_limit_unit=Decimal("1.5")), 1)
         assert events == (ev.Refused(kind.value, "hold-first"),), kind
+
+
+@rule
+def the_own_instrument_judges_and_an_overdue_one_is_said() -> None:
+    sheet = small_sheet(
+        step("measure", readings=("gap", "bolt")),
+        readings=(reading("gap", low="2.0", uncertainty="0.1"), reading("bolt", low="20", pair="gap", pair_within="9")),
+    )
+    uses = (ev.InstrumentUse("gap", "calliper", Decimal("0.3")), ev.InstrumentUse("bolt", "wrench", percent=Decimal(4)))
+    taken = ev.InstrumentsTaken(uses, (ev.Overdue("calliper", 3),), ("dial gauge",))
+    state = State(sheet)
+    events = d.begin(state, known=(taken,))
+    keys = [one.key for one in replies.after(state, events)]
+    assert keys[2:4] == ["instrument-overdue", "instrument-missing"]
+    state = d.fold(state, events)
+    for value, verdict in {"2.3": "good", "2.2": "borderline", "1.7": "borderline", "1.69": "out"}.items():
+        said = Intent(Kind.READING, name="gap", value=Decimal(value))
+        (recorded,) = d.decide(state, said, 1)
+        assert isinstance(recorded, ev.ReadingRecorded)
+        assert recorded.verdict == verdict, value
+        assert d.fold(state, (recorded,)).verdict_at("measure", "gap").verdict == verdict, value
+    assert state.uncertainty_of(sheet.readings["bolt"], Decimal(-25)) == 1, "percent of the reading's size"
+    past = d.fold(state, (ev.HistoryTaken((ev.Series("gap", 0, "hours", "h", ()),)),))
+    assert past.history[0].reading == "gap"
+    assert replies.after(state, (ev.HistoryTaken(()),)) == ()

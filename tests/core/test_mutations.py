@@ -30,6 +30,8 @@ FAULTS: dict[str, tuple[str, str, str]] = {
     "uncertainty left out": ("verdict", "    guard = abs(uncertainty)", "    guard = abs(uncertainty) * 0"),
     "borderline never out": ("verdict", "    if margin < -guard or", "    if margin < -9 * guard or"),
     "low limit forgotten": ("verdict", "    if limit.low is not None:", "    if limit.low is None and limit.high is None:"),
+    "difference as sure as one reading": ("verdict", "(u_a * u_a + u_b * u_b).sqrt()", "u_a"),
+    "the sheet's doubt for one's own instrument": ("state", "return spec.uncertainty if use is None else use.uncertainty(value)", "return spec.uncertainty"),
     "spread not limited": ("verdict", "    if spec.spread is not None and len(values) > 1:", "    if spec.spread is not None and len(values) > 9:"),
     "margin rounded toward passing": ("verdict", "rounding=ROUND_FLOOR", "rounding='ROUND_CEILING'"),
     "left and right not compared": ("state", "        if spec.pair and spec.pair_within is not None and", "        if not spec.pair and spec.pair_within is not None and"),
@@ -80,7 +82,7 @@ FAULTS: dict[str, tuple[str, str, str]] = {
     "stop without asking": ("table", 'Kind.STOP: Cell("ask: stop?", d.stop)', 'Kind.STOP: Cell("ask: stop?", d.affirm_stop)'),
     "offer taken without affirm": ("table", '        Kind.NEGATIVE: Cell("close", d.negate_question),\n        Kind.UNKNOWN: Cell("ask again", _ask_again),\n        Kind.REPEAT: Cell("ask again", _ask_again),\n    },\n    Phase.STOPPING', '        Kind.NEGATIVE: Cell("close", d.affirm_question),\n        Kind.UNKNOWN: Cell("ask again", _ask_again),\n        Kind.REPEAT: Cell("ask again", _ask_again),\n    },\n    Phase.STOPPING'),
     "the end is not the end": ("table", "Phase.ENDED: dict.fromkeys(_DEFAULT, Cell(\"ended\", _ended))", "Phase.ENDED: {}"),
-    "value of the unit instead of the words": ("decide", "            value,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            judge(", "            value + 1,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            judge("),
+    "value of the unit instead of the words": ("decide", "            value,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            state.judge(", "            value + 1,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            state.judge("),
     "more points than the step wants": ("decide", "    if not pairs or len(pairs) > wanted:", "    if not pairs:"),
 }  # fmt: skip
 

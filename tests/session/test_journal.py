@@ -361,6 +361,9 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
     samples: dict[str, object] = {
         "str": "words – “ä”", "int": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
         "tuple[str, ...]": ("a", "b"), "Intent": question, "Intent | None": question,
+        "tuple[InstrumentUse, ...]": (ev.InstrumentUse("ripple", "meter", Decimal("0.10"), Decimal("1.0")),),
+        "tuple[Overdue, ...]": (ev.Overdue("meter", 12),),
+        "tuple[Series, ...]": (ev.Series("ripple", 0, "hours", "h", ((Decimal("10.0"), Decimal("4.60")),)),),
             "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", "as-found"),),
     }  # fmt: skip
     for cls in ev.EVENT_TYPES.values():
