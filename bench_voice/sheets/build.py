@@ -4,14 +4,32 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
-from bench_voice.core.sheet import Caution, Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Signal, Step
+from bench_voice.core.sheet import (
+    Caution,
+    Hold,
+    Item,
+    ItemKind,
+    JobSheet,
+    Limit,
+    LimitRow,
+    Look,
+    Pronunciation,
+    ReadingSpec,
+    Signal,
+    Step,
+    TorqueStage,
+)
 from bench_voice.sheets import models
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import PLACEHOLDER
+from bench_voice.sheets.sounds import pronounced
 from bench_voice.sheets.spread import Env, Places, Spread, spread_of, steps_of
+from bench_voice.sheets.torque import in_stages, limit_of_torque, stages_of
 from bench_voice.sheets.yamltext import Path_, Tree
+from bench_voice.speech.units import convert, dimension_name, same_dimension
 
 
 def build(sheet: models.Sheet, tree: Tree, where: str) -> tuple[JobSheet, Places, list[Fault]]:
@@ -50,13 +68,20 @@ class _Builder:
             self.places.of["caution", name] = ("cautions", name)
         for name in sheet.limits:
             self.places.of["limit", name] = ("limits", name)
+        for name in sheet.torques:
+            self.places.of["torque", name] = ("torques", name)
+            if name in sheet.limits:
+                mend = "Give each its own."
+                self.fault(("torques", name), f'"{name}" is a limit too.', mend, "sheet-id-twice")
+            self.places.of.setdefault(("limit", name), ("torques", name))
+        torques = {name: self._stages(name, torque) for name, torque in sheet.torques.items()}
         readings = self._readings()
         looks = {i: Look(i, n, also) for i, n, also, _, _ in self._named("look", "looks", sheet.looks)}
         items = {
             i: Item(i, n, ItemKind(model.kind), also)
             for i, n, also, model, _ in self._named("item", "items", sheet.items)
         }
-        steps = self._steps(cautions, readings, looks, items)
+        steps = self._steps(cautions, readings, looks, items, torques)
         return JobSheet(
             id=sheet.sheet,
             title=sheet.title,
@@ -73,7 +98,43 @@ class _Builder:
             tools=tuple(sheet.tools),
             parts=tuple(sheet.parts),
             supplies=tuple(sheet.supplies),
+            pronunciations=self._pronunciations(),
         )
+
+    def _pronunciations(self) -> dict[str, Pronunciation]:
+        out = {}
+        for word, text in self.sheet.pronunciations.items():
+            phones, like = (text.phones, text.say) if isinstance(text, models.Said) else (text, "")
+            found = pronounced(word, phones, self.sheet.language, like)
+            if isinstance(found, Pronunciation):
+                out[word] = found
+            else:
+                self.fault(("pronunciations", word), *found, "sheet-pronunciation")
+        return out
+
+    def _stages(self, name: str, torque: models.Torque) -> tuple[TorqueStage, ...]:
+        """The torque's stages; empty where it cannot be used."""
+        path: Path_ = ("torques", name)
+        if dimension_name(torque.unit) != "torque":
+            what = f'"{torque.unit}" is a unit of {dimension_name(torque.unit)}.'
+            self.fault((*path, "unit"), what, "Write a unit of torque.", "sheet-dimension")
+            return ()
+        wrench = None
+        if torque.instrument is not None:
+            wrench = self.sheet.instruments.get(torque.instrument)
+            if wrench is None:
+                self._unknown((*path, "instrument"), "instrument", torque.instrument, self.sheet.instruments)
+            elif wrench.unit and not same_dimension(wrench.unit, torque.unit):
+                self._other_dimension((*path, "instrument"), wrench, torque.unit)
+                return ()
+        stages, wrong = stages_of(name, torque, wrench)
+        for key, what, mend in wrong:
+            self.fault((*path, key) if key else path, what, mend, "sheet-torque")
+        return stages
+
+    def _other_dimension(self, path: Path_, instrument: models.Instrument, unit: str) -> None:
+        what = f'The {instrument.name} shows "{instrument.unit}", which cannot be compared with "{unit}".'
+        self.fault(path, what, "Check the two units.", "sheet-dimension")
 
     def _named(self, kind: str, key: str, group: dict[str, Any]) -> list[tuple[str, str, tuple[str, ...], Any, Env]]:
         """Every entry of a group, spread: id, spoken name, other names, model, what the place holders stand for."""
@@ -125,13 +186,7 @@ class _Builder:
             limit = self._limit(path, model.limit, env, known)
             if limit is None:
                 continue
-            instrument, uncertainty = "", models.Instrument(name="-").uncertainty
-            if model.instrument is not None:
-                found = self.sheet.instruments.get(model.instrument)
-                if found is None:
-                    self._unknown((*path, "instrument"), "instrument", model.instrument, self.sheet.instruments)
-                else:
-                    instrument, uncertainty = found.name, found.uncertainty
+            instrument, uncertainty, shown_in = self._instrument(path, model, limit.unit)
             pair = self._pair(path, model, env, new_id, known)
             plausible = (model.plausible[0], model.plausible[1]) if model.plausible else None
             out[new_id] = ReadingSpec(
@@ -147,8 +202,24 @@ class _Builder:
                 pair_within=model.pair_within,
                 plausible=plausible,
                 is_marking=model.marking,
+                instrument_unit=shown_in,
             )
         return out
+
+    def _instrument(self, path: Path_, model: models.Reading, unit: str) -> tuple[str, Decimal, str]:
+        """Name, uncertainty in the limit's unit, and the instrument's own unit where it is another one."""
+        if model.instrument is None:
+            return "", Decimal(0), ""
+        found = self.sheet.instruments.get(model.instrument)
+        if found is None:
+            self._unknown((*path, "instrument"), "instrument", model.instrument, self.sheet.instruments)
+            return "", Decimal(0), ""
+        if found.unit is None or found.unit == unit:
+            return found.name, Decimal(found.uncertainty), ""
+        if not same_dimension(found.unit, unit):
+            self._other_dimension((*path, "instrument"), found, unit)
+            return found.name, Decimal(0), ""
+        return found.name, convert(Decimal(found.uncertainty), found.unit, unit, interval=True), found.unit
 
     def _pair(self, path: Path_, model: models.Reading, env: Env, new_id: str, known: set[str]) -> str | None:
         if model.pair is not None:
@@ -174,6 +245,12 @@ class _Builder:
         if isinstance(limit, str):
             name = self.spread.id(limit, env)
             found = self.sheet.limits.get(name)
+            if found is None and name in self.sheet.torques:
+                taken = limit_of_torque(self.sheet.torques[name])
+                if taken is None:
+                    what = f'The torque "{name}" has no tolerance, so nothing can be judged by it.'
+                    self.fault(("torques", name), what, "Add `within:`, plus or minus.", "sheet-torque")
+                return taken
             if found is None:
                 self._unknown(at, "limit", name, self.sheet.limits)
                 return None
@@ -185,7 +262,31 @@ class _Builder:
             if marked not in known:
                 self._unknown((*at, "marked on the part"), "reading", marked, known)
                 marked = None
-        return Limit(limit.unit, low, high, limit.new, limit.source, marked)
+        return Limit(limit.unit, low, high, limit.new, limit.source, marked, self._rows(at, limit))
+
+    def _rows(self, at: Path_, limit: models.Limit) -> tuple[LimitRow, ...]:
+        if not limit.table:
+            return ()
+        path: Path_ = (*at, "table")
+        if limit.marked is None:
+            mend = "Add `marked on the part:` with the reading that names the size or class."
+            self.fault(path, "Nothing chooses a row of this table.", mend, "sheet-table")
+        if limit.at_least is not None or limit.at_most is not None or limit.between is not None:
+            mend = "Keep one of the two."
+            self.fault(path, "A table stands beside a limit for all.", mend, "sheet-table")
+        rows: dict[Decimal, LimitRow] = {}
+        for number, row in enumerate(limit.table):
+            low, high = row.between or (row.at_least, row.at_most)
+            if row.key in rows:
+                self.fault((*path, number), f"A row for {row.key} is there already.", "Keep one.", "sheet-table")
+            if low is None and high is None:
+                mend = "Add `at least:`, `at most:` or `between:`."
+                self.fault((*path, number), f"The row for {row.key} has no limit.", mend, "sheet-table")
+            if low is not None and high is not None and low >= high:
+                what = f"At least {low} and at most {high}: nothing can be both."
+                self.fault((*path, number), what, "Check them.", "sheet-limit-cross")
+            rows[row.key] = LimitRow(row.key, low, high)
+        return tuple(rows.values())
 
     def _unknown(self, path: Path_, kind: str, name: str, known: Iterable[str]) -> None:
         for holder in PLACEHOLDER.findall(name):
@@ -215,6 +316,7 @@ class _Builder:
         readings: dict[str, ReadingSpec],
         looks: dict[str, Look],
         items: dict[str, Item],
+        torques: dict[str, tuple[TorqueStage, ...]],
     ) -> tuple[Step, ...]:
         entries = list(steps_of(self.sheet, self.spread, self.faults, self.places))
         ids: dict[str, Path_] = {}
@@ -234,7 +336,7 @@ class _Builder:
             self.places.of["step", new_id] = path
         # All readings that were written count as known here: a reading with a faulty limit has its fault already.
         wanted = set(readings) | {name for kind, name in self.places.of if kind == "reading"}
-        out = []
+        out: list[Step] = []
         for path, m, env, new_id in kept:
 
             def fill(key: str, text: str, path: Path_ = path, env: Env = env) -> str:
@@ -254,28 +356,34 @@ class _Builder:
                 only_if = found[0] if found and found[0] in readings else None
             opens = self._items(path, m, env, items, opening=True)
             closes = self._items(path, m, env, items, opening=False)
-            out.append(
-                Step(
-                    id=new_id,
-                    say=fill("say", m.say),
-                    detail=fill("detail", m.detail),
-                    stage=fill("stage", m.stage),
-                    cautions=tuple(cautions[c] for c in refs("cautions", m.cautions, "caution", cautions)),
-                    hold=self._hold(path, m, env, new_id, set(ids)),
-                    readings=tuple(r for r in refs("readings", m.readings, "reading", wanted) if r in readings),
-                    looks=refs("looks", m.looks, "look", looks),
-                    opens=opens,
-                    closes=closes,
-                    requires=refs("requires", m.requires, "item", items),
-                    needs=refs("needs", m.needs, "step", set(ids)),
-                    only_if=only_if,
-                    gate=m.gate,
-                    follow_up=fill("follow up", m.follow_up),
-                    minutes=m.minutes,
-                    picture=m.picture or "",
-                    licensed=fill("licensed", m.licensed),
-                )
+            torque = refs("torque", [m.torque], "torque", torques) if m.torque else ()
+            whole = Step(
+                id=new_id,
+                say=fill("say", m.say),
+                detail=fill("detail", m.detail),
+                stage=fill("stage", m.stage),
+                cautions=tuple(cautions[c] for c in refs("cautions", m.cautions, "caution", cautions)),
+                hold=self._hold(path, m, env, new_id, set(ids)),
+                readings=tuple(r for r in refs("readings", m.readings, "reading", wanted) if r in readings),
+                looks=refs("looks", m.looks, "look", looks),
+                opens=opens,
+                closes=closes,
+                requires=refs("requires", m.requires, "item", items),
+                needs=refs("needs", m.needs, "step", set(ids)),
+                only_if=only_if,
+                gate=m.gate,
+                follow_up=fill("follow up", m.follow_up),
+                minutes=m.minutes,
+                picture=m.picture or "",
+                licensed=fill("licensed", m.licensed).rstrip(". "),
             )
+            parts = in_stages(whole, torques[torque[0]] if torque else ())
+            for part in parts[:-1]:
+                if part.id in ids:
+                    mend = "Give that step another id."
+                    self.fault((*path, "torque"), f'The id "{part.id}" is needed for a stage.', mend, "sheet-id-twice")
+                self.places.of["step", part.id] = path
+            out += parts
         return tuple(out)
 
     def _hold(self, path: Path_, model: models.Step, env: Env, step_id: str, ids: Iterable[str]) -> Hold | None:

@@ -105,6 +105,8 @@ _WHOLE = frozenset(
         "sheet-caution-late",
         "sheet-caution-unused",
         "sheet-lift-hold",
+        "sheet-pronunciation",
+        "sheet-torque",
     }
 )
 # What stands in for a faulty or missing required key while the rest is looked at.

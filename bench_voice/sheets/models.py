@@ -62,6 +62,20 @@ class Caution(Part):
     )
 
 
+class Row(Part):
+    """A row of a limit's table: what counts for one size or class."""
+
+    key: Number = Field(alias="for", description="The size or class, as it is marked on the part.")
+    at_least: Number | None = Field(default=None, alias="at least")
+    at_most: Number | None = Field(default=None, alias="at most")
+    between: list[Number] | None = Field(default=None, min_length=2, max_length=2)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Row:
+        _one_kind_of_limit(self)
+        return self
+
+
 class Limit(Part):
     """A limit, written once. Without `at least`, `at most` or `between` the reading is recorded, not judged."""
 
@@ -72,26 +86,61 @@ class Limit(Part):
     new: Number | None = Field(default=None, description="Value of a new part.")
     source: Text = Field(default="", description="Book, page and edition, or: marked on the part.")
     marked: Id | None = Field(
-        default=None, alias="marked on the part", description="Reading whose spoken value replaces the limit's figure."
+        default=None,
+        alias="marked on the part",
+        description="Reading whose spoken value replaces the limit's figure, or chooses the row of its table.",
     )
+    table: list[Row] = Field(default=[], description="Limits by size or class; the marking chooses the row.")
 
     @model_validator(mode="after")
     def _one_kind(self) -> Limit:
-        if self.between is not None and (self.at_least is not None or self.at_most is not None):
-            raise refuse("sheet-limit-cross", '"between" stands beside "at least" or "at most".', "Keep one of them.")
+        _one_kind_of_limit(self)
         return self
+
+
+def _one_kind_of_limit(limit: Row | Limit) -> None:
+    if limit.between is not None and (limit.at_least is not None or limit.at_most is not None):
+        raise refuse("sheet-limit-cross", '"between" stands beside "at least" or "at most".', "Keep one of them.")
 
 
 class Instrument(Part):
     name: Text
-    uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in the limit's unit.")  # type: ignore[assignment]
+    unit: Unit | None = Field(default=None, description="What it shows, where that is not the limit's unit.")
+    uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
+
+
+class Said(Part):
+    """A word's pronunciation in full."""
+
+    phones: Text = Field(description="CMU phones, for the recogniser: S P R AA NG L.")
+    say: Text = Field(description="How to write it so that the voice says it right.")
+
+
+class Turn(Part):
+    turn: Positive = Field(description="A further turn, in degrees.")
+
+
+class Torque(Part):
+    """How a joint is tightened, written once: how far, in which stages and order, with which thread."""
+
+    unit: Unit
+    condition: Text = Field(description="State of the thread: dry, oiled, with thread lock.")
+    at: Positive | None = Field(default=None, description="What the wrench is set to; left out: the last stage.")
+    within: Positive | None = Field(default=None, description="Plus or minus, in the same unit: for a reading's limit.")
+    stages: list[
+        Annotated[Annotated[Positive, Tag("short")] | Annotated[Turn, Tag("long")], Discriminator(_short_or_long)]
+    ] = Field(default=[], description="Torques in rising order; `{turn: 90}` for a further turn in degrees.")
+    order: Names = Field(default=[], description="The nuts in the order in which they are tightened, at every stage.")
+    thread: Text = Field(default="", description="Size and class of the thread.")
+    instrument: Id | None = Field(default=None, description="The wrench, under `instruments`.")
+    source: Text = ""
 
 
 class Reading(Part):
     name: Name | None = Field(default=None, description="As it is said; left out: the id with spaces.")
     also: Names = Field(default=[], alias="also called")
     limit: Annotated[Annotated[Id, Tag("short")] | Annotated[Limit, Tag("long")], Discriminator(_short_or_long)] = (
-        Field(description="Name of a limit under `limits`, or the limit itself.")
+        Field(description="Name of a limit under `limits` or of a torque under `torques`, or the limit itself.")
     )
     points: Points = 1
     instrument: Id | None = Field(default=None, description="Name of an instrument under `instruments`.")
@@ -130,6 +179,7 @@ class Step(Part):
     hold: Annotated[Annotated[Phrase, Tag("short")] | Annotated[Hold, Tag("long")], Discriminator(_short_or_long)] = (
         Field(default=_NO_HOLD, description="Phrase that is waited for, or the phrase and `again`.")
     )
+    torque: Id | None = Field(default=None, description="A torque under `torques`: read aloud stage by stage.")
     readings: Ids = []
     looks: Ids = []
     fit: Ids = Field(default=[], description="Temporary items put on here.")
@@ -191,9 +241,17 @@ class Sheet(Part):
     parts: Texts = []
     supplies: Texts = []
     for_each: Annotated[dict[Name, Names], Named] = Field(default={}, alias="for each")
+    pronunciations: Annotated[
+        dict[
+            Name,
+            Annotated[Annotated[Text, Tag("short")] | Annotated[Said, Tag("long")], Discriminator(_short_or_long)],
+        ],
+        Named,
+    ] = Field(default={}, description="Words that the dictionary lacks: known words that sound so, or CMU phones.")
     cautions: Annotated[dict[Id, Caution], Named] = {}
     instruments: Annotated[dict[Id, Instrument], Named] = {}
     limits: Annotated[dict[Id, Limit], Named] = {}
+    torques: Annotated[dict[Id, Torque], Named] = {}
     readings: Annotated[dict[Id, Reading], Named] = {}
     looks: Annotated[dict[Id, Annotated[Look, Empty]], Named] = {}
     items: Annotated[dict[Id, Annotated[Item, Empty]], Named] = {}

@@ -56,6 +56,28 @@ def unused(places: Places) -> list[Fault]:
     return faults
 
 
+def torques(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Every torque is read aloud in a step; what ends with a turn has no torque to be read off afterwards."""
+    faults: list[Fault] = []
+    done = {step.torque.torque for step in sheet.steps if step.torque}
+    for kind, name in places.of:
+        if kind == "torque" and name not in done:
+            what, mend = f'No step uses the torque "{name}".', "Add `torque:` to a step, or take it out."
+            faults.append(places.fault("torque", name, "", what, mend, "sheet-torque"))
+    for step in sheet.steps:
+        if step.torque is None or step.torque.turn is None:
+            continue
+        for index, reading in enumerate(step.readings):
+            spec = sheet.readings[reading]
+            if _where(spec, places) == ("limit", step.torque.torque):
+                what = (
+                    f'After the turn "{spec.name}" says nothing: the wrench no longer shows the torque of the stages.'
+                )
+                mend = "Read it in a step of its own before the turn, or take it out."
+                faults.append(places.fault("step", step.id, "readings", what, mend, "sheet-torque", index=index))
+    return faults
+
+
 def _where(spec: ReadingSpec, places: Places) -> tuple[str, str]:
     """Kind and name of the place where the reading's limit is written."""
     path = places.of["reading", spec.id]
@@ -117,7 +139,7 @@ def _dimension(spec: ReadingSpec, sheet: JobSheet, places: Places) -> list[Fault
             what = f'"{unit}" cannot be compared with "{other.limit.unit}" of "{other.name}".'
             faults.append(places.fault("reading", spec.id, "pair", what, "Check the units.", "sheet-dimension"))
     marking = sheet.readings.get(spec.limit.from_marking or "")
-    if marking is not None and not same_dimension(unit, marking.limit.unit):
+    if marking is not None and not spec.limit.rows and not same_dimension(unit, marking.limit.unit):
         what = f'"{unit}" cannot take its limit from "{marking.name}", which is in "{marking.limit.unit}".'
         keys = ("marked on the part",)
         faults.append(_limit_fault(spec, places, keys, what, "Check the units.", "sheet-dimension"))
@@ -126,7 +148,12 @@ def _dimension(spec: ReadingSpec, sheet: JobSheet, places: Places) -> list[Fault
 
 def _coarse(spec: ReadingSpec, places: Places) -> list[Fault]:
     limit = spec.limit
-    if limit.low is not None and limit.high is not None:
+    if limit.rows:
+        widths = [row.high - row.low for row in limit.rows if row.high is not None and row.low is not None]
+        if not widths:
+            return []
+        tolerance = min(widths)
+    elif limit.low is not None and limit.high is not None:
         tolerance = limit.high - limit.low
     elif limit.new is not None and (limit.low is not None or limit.high is not None):
         tolerance = abs(limit.new - (limit.low if limit.low is not None else limit.high or Decimal(0)))
@@ -137,11 +164,17 @@ def _coarse(spec: ReadingSpec, places: Places) -> list[Fault]:
     is_note = spec.uncertainty <= tolerance * _TOLERATED
     share = "a tenth is wanted" if is_note else "a fifth is the most"
     what = (
-        f'The {spec.instrument} is uncertain by {spec.uncertainty} {limit.unit}, the tolerance of "{spec.name}" is '
-        f"{tolerance}: {share}."
+        f"The {spec.instrument} is uncertain by {_short(spec.uncertainty)} {limit.unit}, the tolerance of "
+        f'"{spec.name}" is {tolerance}: {share}.'
     )
     mend = "Take a finer instrument."
     return [places.fault("reading", spec.id, "instrument", what, mend, "sheet-coarse", is_note=is_note)]
+
+
+def _short(value: Decimal) -> Decimal:
+    """A converted figure in at most four digits; one that was written stays as it is."""
+    digits = value.as_tuple().digits
+    return value if len(digits) <= 6 else value.quantize(Decimal(1).scaleb(value.adjusted() - 3))
 
 
 def _marking(spec: ReadingSpec, sheet: JobSheet, places: Places, asked_at: dict[str, tuple[int, int]]) -> list[Fault]:
@@ -154,12 +187,20 @@ def _marking(spec: ReadingSpec, sheet: JobSheet, places: Places, asked_at: dict[
         what = f'"{marking.name}" is not a marking.'
         mend = "Add `marking: yes` to that reading."
         return [_limit_fault(spec, places, keys, what, mend, "sheet-marking")]
-    if spec.limit.low is None and spec.limit.high is None:
+    if not spec.limit.rows and same_dimension(marking.unit, spec.unit) and marking.unit != spec.unit:
+        what = f'The limit is in "{spec.unit}" and the marking in "{marking.unit}".'
+        mend = "Write both in one unit; at the bench each unit can be said."
+        return [_limit_fault(spec, places, keys, what, mend, "sheet-marking")]
+    if not spec.limit.rows and spec.limit.low is None and spec.limit.high is None:
         what = "The limit is taken from the part, and it is not said whether it is the least or the most."
         mend = "Write `at most:` or `at least:` with the book's figure."
         return [_limit_fault(spec, places, keys, what, mend, "sheet-marking")]
     if name in asked_at and spec.id in asked_at and asked_at[name] >= asked_at[spec.id]:
         what = f'"{marking.name}" gives this limit, and it is read after "{spec.name}".'
         mend = "Ask for the marking first."
+        return [_limit_fault(spec, places, keys, what, mend, "sheet-marking")]
+    if spec.limit.rows and name in asked_at and sheet.steps[asked_at[name][0]].only_if is not None:
+        what = f'"{marking.name}" chooses the row, and is read in a step that may be passed over.'
+        mend = "Ask for the marking in a step that is always done."
         return [_limit_fault(spec, places, keys, what, mend, "sheet-marking")]
     return []

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.sheets.faults import Fault
-from bench_voice.sheets.sounds import NEAR, apart, is_known, keys, proposal, sounds, words_of
+from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.spread import Places
 
 # Words that are said all day long; a phrase of these alone could be said to somebody else.
@@ -70,7 +70,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
         elif not any(word not in COMMON for word in words):
             what = f'"{phrase}" has only common words.'
             add(step, what, "Name the thing that is confirmed.", "sheet-hold-common")
-    for step, other, far in _near_holds(held):
+    for step, other, far in _near_holds(held, sheet.pronunciations):
         phrase = step.hold.phrase if step.hold else ""
         if far is None:
             what = f'The phrase "{phrase}" is that of "{other.id}" too.'
@@ -81,7 +81,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
-def _near_holds(held: list[tuple[Step, str]]) -> Iterator[tuple[Step, Step, float | None]]:
+def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step, Step, float | None]]:
     """Pairs of near phrases. Only those that share all but one word are compared: looked up, so it stays linear."""
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()
@@ -95,7 +95,7 @@ def _near_holds(held: list[tuple[Step, str]]) -> Iterator[tuple[Step, Step, floa
                 if pair in seen or other.id == step.id:
                     continue
                 seen.add(pair)
-                far = apart(phrase, theirs)
+                far = apart(phrase, theirs, said)
                 if phrase == theirs:
                     yield step, other, None
                 elif far is None or far <= HOLD_NEAR:
@@ -137,7 +137,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
             if named.name in COMMANDS or named.name.split()[0] in _FIRST_WORDS:
                 what = f'"{named.name}" is a command or begins like one.'
                 add(named, what, "Find another name.", "sheet-name-command")
-            ways = sounds(named.name) if sheet.language == "en" else ()
+            ways = sounds(named.name, sheet.pronunciations) if sheet.language == "en" else ()
             # A word that the dictionary lacks is compared by its letters.
             shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
             shapes.add(named.name)
@@ -146,7 +146,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
                     pair = (other.id, named.id)
                     if other.id == named.id or pair in seen:
                         continue
-                    far = apart(named.name, other.name) if ways else None
+                    far = apart(named.name, other.name, sheet.pronunciations) if ways else None
                     if named.name == other.name:
                         what = f'"{named.name}" is the name of "{other.id}" too.'
                         add(named, what, "Give each its own name.", "sheet-name-twice")
@@ -177,11 +177,11 @@ def unknown_words(sheet: JobSheet, places: Places) -> list[Fault]:
 
     def look(text: str, kind: str, name: str, key: str, index: int = -1) -> None:
         for word in words_of(text):
-            if word in said or is_known(word):
+            if word in said or is_known(word, sheet.pronunciations):
                 continue
             said.add(word)
             what = f'The recogniser\'s dictionary does not have "{word}".'
-            mend = f"Take a common word, or give it a pronunciation, perhaps {proposal(word)}."
+            mend = f"Take a common word, or add under `pronunciations`, perhaps: `{word}: {proposal(word)}`."
             faults.append(places.fault(kind, name, key, what, mend, "sheet-unknown-word", is_note=True, index=index))
 
     for group in _names(sheet):
@@ -190,6 +190,22 @@ def unknown_words(sheet: JobSheet, places: Places) -> list[Fault]:
     for step in sheet.steps:
         if step.hold is not None:
             look(step.hold.phrase, "step", step.id, "hold")
+    return faults
+
+
+def pronunciations(sheet: JobSheet, places: Places) -> list[Fault]:
+    """A pronunciation of a word that stands nowhere: a slip of the pen, and the word meant keeps its own."""
+    texts = [named.name for group in _names(sheet) for named in group]
+    texts += [text for step in sheet.steps for text in (step.say, step.hold.phrase if step.hold else "")]
+    texts += [text for step in sheet.steps for c in step.cautions for text in (c.hazard, c.consequence, c.avoid)]
+    said = {word for text in (sheet.title, sheet.machine, *texts) for word in words_of(text)}
+    faults = []
+    for word in sheet.pronunciations:
+        if word not in said:
+            path: tuple[str | int, ...] = ("pronunciations", word)
+            what, mend = f'"{word}" is said nowhere in this sheet.', "Check its spelling, or take it out."
+            line, dotted = places.tree.line(path), places.tree.dotted(path)
+            faults.append(Fault(places.file, line, dotted, what, mend, "sheet-pronunciation"))
     return faults
 
 
@@ -240,7 +256,8 @@ def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
 
 
 _FIGURE = re.compile(
-    r"\b\d+(?:[.,]\d+)?\s?(?:mm|cm|um|thou|n[*.]?m|lbf[*.]ft|bar|psi|kpa|mv|v|ma|a|ohms?|kohm|mohm|degc|°c|ml|l|rpm)\b"
+    r"\b\d+(?:[.,]\d+)?\s?(?:mm|cm|um|thou|n[*.]?m|lbf[*.]ft|bar|psi|kpa|mv|v|ma|a|ohms?|kohm|mohm|degc|°c|ml|l|rpm)\b",
+    re.IGNORECASE,
 )
 
 
@@ -248,12 +265,20 @@ def figures(sheet: JobSheet, places: Places) -> list[Fault]:
     """A note where a step with readings says a figure with its unit: the limit has it, and two would drift apart."""
     faults: list[Fault] = []
     for step in sheet.steps:
-        found = _FIGURE.search(step.say.lower())
-        if found and step.readings:
-            what = f'"{found.group()}" stands in the words of a step that has readings.'
-            mend = "Leave it to the reading's limit, so that it is written once."
+        found = _FIGURE.search(step.say)
+        if found and (step.readings or step.torque):
+            what = f'"{found.group()}" stands in the words of a step that has {_carrier(step)}.'
+            mend = f"Leave it to the {_limit(step)}, so that it is written once."
             faults.append(places.fault("step", step.id, "say", what, mend, "sheet-figures", is_note=True))
     return faults
+
+
+def _carrier(step: Step) -> str:
+    return "a torque" if step.torque else "readings"
+
+
+def _limit(step: Step) -> str:
+    return "torque" if step.torque else "reading's limit"
 
 
 def sentences(sheet: JobSheet, places: Places) -> list[Fault]:

@@ -17,12 +17,14 @@ RULES = (
     proof_flow.asked,
     proof_flow.lifts,
     proof_limits.limits,
+    proof_limits.torques,
     proof_words.holds,
     proof_words.names,
     proof_words.cautions,
     proof_words.sentences,
     proof_words.figures,
     proof_words.unknown_words,
+    proof_words.pronunciations,
 )
 
 
@@ -51,7 +53,9 @@ def _once(faults: list[Fault], places: Places) -> list[Fault]:
     for fault in faults:
         what = fault.what
         base = fault.path.split(".")
-        is_shared = base[0] == "limits" or any(".".join(base[:n]) in shared for n in range(1, len(base) + 1))
+        is_shared = base[0] in ("limits", "torques") or any(
+            ".".join(base[:n]) in shared for n in range(1, len(base) + 1)
+        )
         if pattern and is_shared:
             what = pattern.sub("<>", what)
         key = (fault.line, fault.path, fault.slug, what)

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from itertools import product
 from pathlib import Path
+
+from bench_voice.core.sheet import Pronunciation
 
 Phones = tuple[str, ...]
 
@@ -72,19 +74,53 @@ def words_of(text: str) -> list[str]:
     return re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)*", text.lower())
 
 
-def is_known(word: str) -> bool:
+Said = Mapping[str, Pronunciation]
+_NONE: Said = {}
+
+
+def is_known(word: str, said: Said = _NONE) -> bool:
+    """Whether the dictionary has the word, or the sheet says how it is said (`said`)."""
     known = dictionary()
-    return not known or word in known
+    return not known or word in known or word in said
 
 
-def sounds(text: str) -> tuple[Phones, ...]:
+def ways(word: str, said: Said = _NONE) -> tuple[Phones, ...]:
+    """The word's pronunciations: the sheet's own before the dictionary's."""
+    own = said.get(word)
+    return (own.phones,) if own and own.phones else dictionary()[word]
+
+
+def pronounced(word: str, text: str, language: str, say: str = "") -> Pronunciation | tuple[str, str]:
+    """How the sheet says `word`: phones ("S P R AA NG L") or known words ("sprawl angle"); else what and mend.
+
+    `say`: how to write it for the voice, beside phones. In another language than English there is no dictionary to
+    look words up in: they are for the voice only.
+    """
+    if words_of(word) != [word]:
+        return f'"{word}" is not one word.', "Give each word its own line."
+    parts = text.split()
+    if all(part in CLASS_OF for part in parts):
+        return Pronunciation(word, tuple(parts), say)
+    if say:
+        lost = next(part for part in parts if part not in CLASS_OF)
+        return f'"{lost}" is not a phone.', f"Write CMU phones, perhaps {proposal(word)}."
+    like = text.lower()
+    if language != "en" or not dictionary():
+        return Pronunciation(word, (), like)
+    unknown = [part for part in words_of(like) if part not in dictionary()]
+    if unknown or not words_of(like):
+        what = f'The dictionary does not have "{unknown[0] if unknown else text}".'
+        return what, f"Write known words that sound like it, or phones, perhaps {proposal(word)}."
+    return Pronunciation(word, sum((dictionary()[part][0] for part in words_of(like)), ()), like)
+
+
+def sounds(text: str, said: Said = _NONE) -> tuple[Phones, ...]:
     """Up to eight ways to say the text; empty where a word of it is not in the dictionary."""
-    known = dictionary()
-    words = words_of(text)
-    if not words or any(word not in known for word in words):
+    known = [ways(word, said) for word in words_of(text)]
+    if not known or not all(known):
         return ()
-    ways = product(*(known[word][:2] for word in words))
-    return tuple(dict.fromkeys(sum(way, ()) for way, _ in zip(ways, range(8), strict=False)))
+    every = product(*(one[:2] for one in known))
+    return tuple(dict.fromkeys(sum(way, ()) for way, _ in zip(every, range(8), strict=False)))
 
 
 def distance(a: Sequence[str], b: Sequence[str]) -> float:
@@ -99,9 +135,9 @@ def distance(a: Sequence[str], b: Sequence[str]) -> float:
     return row[-1]
 
 
-def apart(one: str, other: str) -> float | None:
+def apart(one: str, other: str, said: Said = _NONE) -> float | None:
     """How far two names lie apart at the closest of their pronunciations; None where one is not in the dictionary."""
-    pairs = [distance(a, b) for a in sounds(one) for b in sounds(other)]
+    pairs = [distance(a, b) for a in sounds(one, said) for b in sounds(other, said)]
     return min(pairs) if pairs else None
 
 
