@@ -39,7 +39,7 @@ def examine() -> tuple[Finding, ...]:
     except BenchError as error:
         found.append(Finding("voice", False, str(error)))
     try:
-        from bench_voice.audio.microphone import list_devices
+        from bench_voice.audio.devices import list_devices
 
         devices = list_devices()
         found.append(Finding("sound devices", bool(devices), "; ".join(map(str, devices)) or "none found"))

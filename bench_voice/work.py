@@ -6,26 +6,35 @@ import argparse
 import re
 import sys
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
 from bench_voice.core.events import Carried, ReadingsCarried
+from bench_voice.core.intents import SETTINGS
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import EngineError, JournalError
 from bench_voice.known import at_start
-from bench_voice.ports import RATE_HZ, AudioSource
+from bench_voice.ports import AudioSource
 from bench_voice.session import journal as jn
+from bench_voice.session.duplex import Duplex
+from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
 
+if TYPE_CHECKING:
+    from bench_voice.live_work import LiveWork
+    from bench_voice.session.live import Live
+
 SIGNED_OFF, LEFT_OPEN = 0, 10
+_LAST_WORDS_S = 90.0
+
+
 # Silence between two sentences of a turn.
 _GAP = b"\0\0" * (RATE_HZ // 6)
 
@@ -176,28 +185,31 @@ def open_session(
     return state, writer, "resumed-changed" if is_changed else "resumed"
 
 
-def make_mouth(args: argparse.Namespace, config: Config) -> Mouth:
-    """The spoken side that was asked for. Live work needs a loudspeaker; a recording or typed lines go on without."""
-    mouth = Mouth()
-    keep = SoundFile(Path(args.say_to)) if args.say_to else None
-    if args.mute and keep is None:
-        return mouth
+def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
+    """The spoken side of a recording or of typed lines: into a file, to the loudspeaker, or only printed where there is
+    no voice or no loudspeaker."""
+
+    def show(text: str) -> None:
+        print(f"bench: {text}", flush=True)
+
+    if args.say_to:
+        from bench_voice.audio import factory
+        from bench_voice.audio.said_file import SaidFile
+
+        return Mouth(show, factory.make_voice(config.speed), SaidFile(Path(args.say_to)))
+    if args.mute:
+        return Mouth(show)
     from bench_voice.audio import factory
+    from bench_voice.audio.player import Player
 
-    mouth.keep = keep
-    is_live = not args.typed and not args.listen
     try:
-        mouth.voice = factory.make_voice()
-        if not args.mute and keep is None:
-            from bench_voice.audio.player import Player
-
-            mouth.player = Player(config.loudspeaker)
+        player = Player(config.loudspeaker, loudness_db=config.loudness)
+        player.start()
+        voice = factory.make_voice(config.speed)
     except EngineError as error:
-        if is_live or keep is not None:
-            raise
-        mouth.voice = None
         print(f"{error} Going on without sound.", file=sys.stderr)
-    return mouth
+        return Mouth(show)
+    return LiveMouth(show, voice, player, Duplex(), make_voice=lambda: factory.make_voice(config.speed))
 
 
 def run(args: argparse.Namespace, config: Config) -> int:
@@ -210,46 +222,66 @@ def run(args: argparse.Namespace, config: Config) -> int:
     known = at_start(sheet, folder, clock.now_ms())
     state, writer, how = open_session(args, text, sheet, folder, clock)
     listener = None
-    mouth = None
+    mouth: Mouth | LiveMouth | None = None
+    parts: LiveWork | None = None
+    live: Live | None = None
     try:
         language = load_language(state.sheet.language)
-        if not args.typed:
+        if args.listen:
             listener, source = _start_ears(args, config, language)
-        mouth = make_mouth(args, config)
+        elif not args.typed:
+            parts = start_live(args, config, language)
+        mouth = parts.mouth if parts else make_mouth(args, config)
         owner = Owner(state, writer, Speaker(language), clock, mouth.say)
+        if parts:
+            live = parts.wire(owner)
+            if parts.has_check:
+                live.check()
         owner.begin(carried, known) if how == "new" else owner.resume(how == "resumed-changed")
         if args.typed:
             _typed(owner, language)
+        elif live and parts:
+            if not live.run():
+                parts.give_back_keys()
+                _typed(owner, language)
         else:
-            _listen(args, owner, listener, source, mouth)
+            _listen(args, owner, listener, source)
+        mouth.wait_quiet(_LAST_WORDS_S)
         return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
     finally:
         writer.close()
-        if mouth is not None:
+        if parts is not None:
+            parts.close()
+        elif mouth is not None:
             mouth.close()
         if listener is not None:
             listener.close()
 
 
 def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tuple[Any, AudioSource]:
-    """Ears load while the first step is read out; a recording is checked before anything is said."""
+    """A recording is checked before anything is said."""
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
     from bench_voice.session.listen import Listener
 
     source: AudioSource
     if args.listen == "-":
-        source = StreamSource()
-    elif args.listen:
+        from bench_voice.audio.stream import StreamSource
+
+        source = StreamSource(sys.stdin.buffer)
+    else:
         from bench_voice.audio.wav import WavSource
 
         source = WavSource(Path(args.listen))
-    else:
-        from bench_voice.audio.microphone import Microphone
-
-        source = Microphone(config.microphone)
     names = [args.engine] if args.engine else (list(config.ears) if config.ears else None)
     return Listener(Ears(factory.make_ears(names, language)), language), source
+
+
+def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveWork:
+    """Microphone, loudspeaker, keys. Raises what cannot be had, before anything is said."""
+    from bench_voice.live_work import LiveWork
+
+    return LiveWork(args, config, language)
 
 
 def _typed(owner: Owner, language: Any) -> None:
@@ -262,10 +294,13 @@ def _typed(owner: Owner, language: Any) -> None:
             continue
         owner.tick()
         print(f"you: {words}", flush=True)
-        owner.take(understand(words, owner.state.expected(), language))
+        intent = understand(words, owner.state.expected(), language)
+        # There is no loudspeaker to set and no microphone to check where somebody types.
+        owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
 
 
-def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource, mouth: Mouth) -> None:
+def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource) -> None:
+    """A recording: as fast as the ears decode."""
     from bench_voice.audio.endpointer import SileroEndpointer
     from bench_voice.session.listen import utterances
 
@@ -274,11 +309,8 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
             print("ready", file=sys.stderr, flush=True)
 
     ready()
-    endpointer = SileroEndpointer()
-    is_live = not args.listen
-    frames = _Half(source, mouth, owner) if is_live else source
     try:
-        for utterance in utterances(frames, endpointer, lambda: not owner.state.ended):
+        for utterance in utterances(source, SileroEndpointer(), lambda: not owner.state.ended):
             owner.tick()
             expected = owner.state.expected()
             heard = listener.hear(utterance, expected)
@@ -287,35 +319,10 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                owner.take(intent)
+                owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)
             if not owner.state.ended:
                 ready()
     finally:
         source.close()
-
-
-class _Half:
-    """Half duplex: what the microphone took while the assistant spoke is thrown away, and a short tail after it."""
-
-    TAIL_FRAMES = 15  # of 20 ms
-
-    def __init__(self, source: Any, mouth: Mouth, owner: Owner) -> None:
-        self._source, self._mouth, self._owner = source, mouth, owner
-
-    def frames(self) -> Iterator[bytes]:
-        tail = 0
-        for count, frame in enumerate(self._source.frames()):
-            if count % 50 == 0:
-                self._owner.tick()
-            if self._mouth.has_spoken:
-                self._mouth.has_spoken = False
-                self._source.drain()
-                tail = self.TAIL_FRAMES
-            elif tail:
-                tail -= 1
-            yield frame if not tail else b"\0" * len(frame)
-
-    def close(self) -> None:
-        self._source.close()
