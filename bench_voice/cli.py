@@ -40,9 +40,13 @@ def _parser() -> argparse.ArgumentParser:
     work.add_argument("--mute", action="store_true", help="no sound, print only")
     work.add_argument("--say-to", metavar="FILE.wav", help="the spoken side goes into a file")
     work.add_argument("--journal", metavar="DIR", help="where journals live")
-    work.add_argument("--mode", choices=("open", "call-word", "push-to-talk"), help="what of all that is said is for it")
+    work.add_argument(
+        "--mode", choices=("open", "call-word", "push-to-talk"), help="what of all that is said is for it"
+    )
     work.add_argument("--call-word", metavar="WORD", help="the word in front of everything, with --mode call-word")
-    work.add_argument("--keys", metavar="FILE", help="a terminal, named pipe or input device (pedal) to stop and talk with")
+    work.add_argument(
+        "--keys", metavar="FILE", help="a terminal, named pipe or input device (pedal) to stop and talk with"
+    )
     work.add_argument("--no-sound-check", action="store_true", help="begin without the sound check")
     work.add_argument("--new", action="store_true", help="start another session, don't resume an open one")
     work.add_argument("--engine", metavar="NAME", help="only this ear")

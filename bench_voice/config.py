@@ -1,10 +1,14 @@
-"""The person's own settings: `config.toml` in the user's config folder, overruled by the environment."""
+"""The person's own settings: `config.toml` in the user's config folder, overruled by the environment. What they change
+by voice (loudness, speed) and the room's level are kept apart, in `sound.json` of the user's state folder."""
 
 from __future__ import annotations
 
+import contextlib
+import json
 import os
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,51 +16,136 @@ import platformdirs
 
 from bench_voice.errors import UsageError
 
+MODES = ("open", "call-word", "push-to-talk")
+
 
 @dataclass(frozen=True)
 class Config:
-    """`ears`: names in the order they are asked, None for every ear that works here."""
+    """`ears`: names in the order they are asked, None for every ear that works here. `headset`: the microphone cannot
+    hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
+    `loudness`: dB over the voice's own level. `speed`: words a minute."""
 
     ears: tuple[str, ...] | None = None
     journal: Path = Path()
     vosk_model: Path | None = None
     microphone: str | None = None
     loudspeaker: str | None = None
+    mode: str = "open"
+    call_word: str = "bench"
+    headset: bool = False
+    tail_ms: int = 300
+    sound_check: bool = True
+    tones: bool = True
+    loudness: float = 0.0
+    speed: int = 160
+    keys: str | None = None
 
 
-_KEYS = {"ears", "journal", "vosk_model", "microphone", "loudspeaker"}
+@dataclass(frozen=True)
+class _Rule:
+    """`is_good` and what to write instead."""
+
+    is_good: Callable[[Any], bool]
+    mend: str
+
+
+def _text(value: Any) -> bool:
+    return isinstance(value, str) and bool(value.strip())
+
+
+def _number(low: float, high: float, *, is_whole: bool = False) -> Callable[[Any], bool]:
+    kinds = int if is_whole else (int, float)
+    return lambda value: isinstance(value, kinds) and not isinstance(value, bool) and low <= value <= high
+
+
+_TEXT = _Rule(_text, "Write a text in quotes.")
+_SWITCH = _Rule(lambda value: isinstance(value, bool), "Write true or false.")
+_RULES: dict[str, _Rule] = {
+    "ears": _Rule(
+        lambda value: isinstance(value, list) and bool(value) and all(map(_text, value)),
+        'Write a list of names, such as ["pocketsphinx", "whisper"].',
+    ),
+    "journal": _TEXT,
+    "vosk_model": _TEXT,
+    "microphone": _TEXT,
+    "loudspeaker": _TEXT,
+    "mode": _Rule(lambda value: value in MODES, f"Write one of {', '.join(MODES)}."),
+    "call_word": _TEXT,
+    "headset": _SWITCH,
+    "tail_ms": _Rule(_number(100, 2000, is_whole=True), "Write whole milliseconds between 100 and 2000."),
+    "sound_check": _SWITCH,
+    "tones": _SWITCH,
+    "loudness": _Rule(_number(-18, 9), "Write decibels between -18 and 9."),
+    "speed": _Rule(_number(100, 260, is_whole=True), "Write whole words a minute between 100 and 260."),
+    "keys": _TEXT,
+}
+
+
+def config_path() -> Path:
+    return Path(platformdirs.user_config_dir("bench-voice")) / "config.toml"
 
 
 def load(path: Path | None = None) -> Config:
-    """Reads the file where there is one. Raises UsageError naming the wrong key or line."""
-    path = path or Path(platformdirs.user_config_dir("bench-voice")) / "config.toml"
+    """Reads the file where there is one. Raises UsageError `config` naming the wrong key, value or line."""
+    path = path or config_path()
     data: dict[str, Any] = {}
     if path.exists():
         try:
             data = tomllib.loads(path.read_text("utf-8"))
         except (OSError, ValueError) as error:
-            raise UsageError(
-                f"The settings cannot be read: {error}.",
-                mend="Mend or delete the file.",
-                slug="config",
-                where=str(path),
-            ) from error
-    wrong = sorted(set(data) - _KEYS)
-    if wrong:
-        raise UsageError(
-            f'"{wrong[0]}" is not a setting.',
-            mend=f"Use one of {', '.join(sorted(_KEYS))}.",
-            slug="config",
-            where=str(path),
-        )
-    ears = data.get("ears")
-    model = os.environ.get("BENCH_VOICE_VOSK_MODEL") or data.get("vosk_model")
+            raise _fault(path, f"The settings cannot be read: {error}.", "Mend or delete the file.") from error
+    for key, value in data.items():
+        if key not in _RULES:
+            raise _fault(path, f'"{key}" is not a setting.', f"Use one of {', '.join(sorted(_RULES))}.")
+        if not _RULES[key].is_good(value):
+            raise _fault(path, f"{key} = {value!r} cannot be used.", _RULES[key].mend)
+    ears = data.pop("ears", None)
+    journal = data.pop("journal", None) or Path(platformdirs.user_data_dir("bench-voice")) / "journals"
+    model = os.environ.get("BENCH_VOICE_VOSK_MODEL") or data.pop("vosk_model", None)
+    data.pop("vosk_model", None)
     if model:
         os.environ["BENCH_VOICE_VOSK_MODEL"] = str(model)
     return Config(
-        ears=tuple(map(str, ears)) if isinstance(ears, list) else None,
-        journal=Path(data.get("journal") or Path(platformdirs.user_data_dir("bench-voice")) / "journals").expanduser(),
+        ears=tuple(ears) if ears else None,
+        journal=Path(journal).expanduser(),
         vosk_model=Path(model) if model else None,
-        microphone=data.get("microphone"),
-        loudspeaker=data.get("loudspeaker"),
+        **data,
     )
+
+
+def _fault(path: Path, what: str, mend: str) -> UsageError:
+    return UsageError(what, mend=mend, slug="config", where=str(path))
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What the last session left: None where it was never changed. `floor_db`: the room at the last sound check."""
+
+    loudness: float | None = None
+    speed: int | None = None
+    floor_db: float | None = None
+
+
+def _kept_path() -> Path:
+    return Path(platformdirs.user_state_dir("bench-voice")) / "sound.json"
+
+
+def load_kept(path: Path | None = None) -> Kept:
+    """What is not readable or out of range is as if it were not there."""
+    try:
+        data = json.loads((path or _kept_path()).read_text("utf-8"))
+        known = {field.name: data.get(field.name) for field in fields(Kept)}
+    except (OSError, ValueError, AttributeError):
+        return Kept()
+    good = {key: value for key, value in known.items() if key in _RULES and _RULES[key].is_good(value)}
+    floor = known["floor_db"]
+    return Kept(**good, floor_db=floor if _number(-96, 0)(floor) else None)
+
+
+def keep(path: Path | None = None, **changed: Any) -> None:
+    """Changes what is kept. A folder that cannot be written loses it: the session is worth more."""
+    path = path or _kept_path()
+    body = asdict(replace(load_kept(path), **changed))
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(body), "utf-8")

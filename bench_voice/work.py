@@ -35,89 +35,9 @@ SIGNED_OFF, LEFT_OPEN = 0, 10
 _LAST_WORDS_S = 90.0
 
 
-# Silence between two sentences of a turn.
-_GAP = b"\0\0" * (RATE_HZ // 6)
-
-
 class WallClock:
     def now_ms(self) -> int:
         return time.time_ns() // 1_000_000
-
-
-@dataclass
-class Mouth:
-    """Prints each turn, then speaks it: to a file, to the loudspeaker, or not at all.
-
-    `has_spoken`: sound went out since this was last set to False; the microphone heard it too.
-    """
-
-    player: Any = None
-    keep: Any = None
-    voice: Any = None
-    has_spoken: bool = False
-
-    def say(self, sentences: tuple[str, ...]) -> None:
-        if not sentences:
-            return
-        print("bench: " + " ".join(sentences), flush=True)
-        if self.voice is None:
-            return
-        for sentence in sentences:
-            pcm = self.voice.speak(sentence) + _GAP
-            if self.keep is not None:
-                self.keep.write(pcm)
-            if self.player is not None:
-                self.has_spoken = True
-                self.player.play(pcm)
-
-    def close(self) -> None:
-        if self.keep is not None:
-            self.keep.close()
-        if self.player is not None:
-            self.player.close()
-        if self.voice is not None:
-            self.voice.close()
-
-
-class SoundFile:
-    """The spoken side as a growing WAV whose header is right after every sentence."""
-
-    def __init__(self, path: Path) -> None:
-        import wave
-
-        try:
-            self._file = path.open("wb")
-        except OSError as error:
-            raise EngineError(
-                f"The sound file cannot be written ({error.strerror}).",
-                mend="Give --say-to a file in a folder that can be written.",
-                slug="say-to-unwritable",
-                where=str(path),
-            ) from error
-        self._wave = wave.open(self._file, "wb")  # noqa: SIM115 (closed in close)
-        self._wave.setnchannels(1)
-        self._wave.setsampwidth(2)
-        self._wave.setframerate(RATE_HZ)
-
-    def write(self, pcm: bytes) -> None:
-        self._wave.writeframes(pcm)
-        self._file.flush()
-
-    def close(self) -> None:
-        self._wave.close()
-        self._file.close()
-
-
-class StreamSource:
-    """Raw 16 kHz mono s16le from standard input, as it comes."""
-
-    def frames(self) -> Iterator[bytes]:
-        stream = sys.stdin.buffer
-        while frame := stream.read(640):
-            yield frame.ljust(640, b"\0")
-
-    def close(self) -> None:
-        return
 
 
 def _slug(text: str) -> str:

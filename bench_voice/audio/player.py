@@ -1,61 +1,103 @@
-"""Plays samples through sounddevice in short pieces, so that it can be cut off at once."""
+"""The live loudspeaker: plays samples through the child of `card`, can be cut off at once, and survives its loss."""
 
 from __future__ import annotations
 
+import struct
+import threading
 from collections.abc import Callable
-from typing import Any
 
-from bench_voice.audio.microphone import choose_device, list_devices, open_streams, sound_library
+import numpy as np
+
+from bench_voice.audio.link import ChildLink, KeptStream, OnChange, Open
 from bench_voice.audio.resample import from_s16, resample, to_s16
-from bench_voice.audio.tones import silence
-from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ
 
-_PIECE_S = 0.04
-_WAKE_S = 0.15  # of silence first: some outputs swallow the first syllable after idle
-_MEND = "Plug in a loudspeaker, or use --mute."
+QUIETEST_DB, LOUDEST_DB, STEP_DB = -18.0, 9.0, 3.0
+_POLL_S = 0.05
+_KNEE = 0.7  # above it loud speech is rounded off instead of clipped
 
 
-class Player:
-    """For one thread. `play` blocks until the end, or at most 0.15 s longer than `is_cancelled` becomes true."""
+def louder(pcm: bytes, gain_db: float) -> bytes:
+    """16-bit samples at another loudness; what would be over full scale is rounded off."""
+    if gain_db == 0:
+        return pcm
+    samples = from_s16(pcm) * np.float32(10 ** (gain_db / 20))
+    if gain_db > 0:
+        over = np.abs(samples) > _KNEE
+        room = 1 - _KNEE
+        rounded = np.sign(samples) * (_KNEE + room * np.tanh((np.abs(samples) - _KNEE) / room))
+        samples = np.where(over, rounded, samples).astype(np.float32)
+    return to_s16(samples)
 
-    def __init__(self, device: str | None = None, *, library: Any = None) -> None:
-        self._library = library or sound_library()
-        chosen = choose_device(list_devices(self._library), device, is_input=False)
-        index = chosen.index if chosen else None
-        try:
-            self._library.check_output_settings(device=index, channels=1, dtype="int16", samplerate=RATE_HZ)
-            self.rate_hz = RATE_HZ
-        except (self._library.PortAudioError, ValueError):
-            self.rate_hz = int(self._library.query_devices(index, "output")["default_samplerate"])
-        try:
-            self._stream = self._library.RawOutputStream(
-                samplerate=self.rate_hz, device=index, channels=1, dtype="int16", latency=0.1
-            )
-            open_streams.add(id(self))
-        except self._library.PortAudioError as error:
-            raise EngineError(
-                f"The loudspeaker cannot be opened: {error}.", mend=_MEND, slug="sound-no-device", where=device or ""
-            ) from error
+
+class Player(KeptStream):
+    """`play` from one thread at a time; `loudness_db` may be set from any, between QUIETEST_DB and LOUDEST_DB."""
+
+    def __init__(
+        self,
+        device: str | None = None,
+        *,
+        on_change: OnChange = lambda change, detail: None,
+        open_link: Open | None = None,
+        stall_s: float = KeptStream.STALL_S,
+        retry_s: float = KeptStream.RETRY_S,
+        loudness_db: float = 0.0,
+    ) -> None:
+        super().__init__(
+            open_link or (lambda: ChildLink("playback", device)), on_change, stall_s=stall_s, retry_s=retry_s
+        )
+        self.loudness_db = loudness_db
+        self._number = 0
+        self._state = threading.Condition()
+        self._done = -1
+        self.ended_s = 0.0  # when the last sound was over
 
     def play(self, pcm: bytes, is_cancelled: Callable[[], bool] = lambda: False) -> bool:
-        """True when all of it was played. `pcm`: 16 kHz mono s16le. Raises EngineError `sound-stopped`."""
-        sound = silence(_WAKE_S) + pcm
-        if self.rate_hz != RATE_HZ:
-            sound = to_s16(resample(from_s16(sound), RATE_HZ, self.rate_hz))
-        piece = 2 * int(self.rate_hz * _PIECE_S)
-        try:
-            self._stream.start()
-            for at in range(0, len(sound), piece):
+        """Blocks until all of it was heard: True. False: cut off, or the card went away meanwhile (`is_open`).
+
+        `pcm`: 16 kHz mono s16le.
+        """
+        if not pcm:
+            return True
+        if is_cancelled():
+            return False
+        self._number += 1
+        number, sound = self._number, self._shaped(louder(pcm, self.loudness_db))
+        if not self._send(b"P", number.to_bytes(4, "little") + sound):
+            return False
+        with self._state:
+            while self._done < number:
                 if is_cancelled():
-                    self._stream.abort()
+                    self._send(b"C", b"")
                     return False
-                self._stream.write(sound[at : at + piece])
-            self._stream.stop()  # waits until what is buffered has been played
-        except self._library.PortAudioError as error:
-            raise EngineError(f"The loudspeaker stopped: {error}.", mend=_MEND, slug="sound-stopped") from error
+                if not self.is_open:
+                    return False
+                self._state.wait(_POLL_S)
         return True
 
-    def close(self) -> None:
-        open_streams.discard(id(self))
-        self._stream.close()
+    def mix(self, pcm: bytes) -> None:
+        """Plays a short sound without waiting for its end."""
+        self._number += 1
+        self._send(b"P", self._number.to_bytes(4, "little") + self._shaped(louder(pcm, self.loudness_db)))
+
+    def wake(self) -> None:
+        """Lets `play` look again whether it is cancelled."""
+        with self._state:
+            self._state.notify_all()
+
+    def _shaped(self, pcm: bytes) -> bytes:
+        if self.rate_hz not in (0, RATE_HZ):
+            pcm = to_s16(resample(from_s16(pcm), RATE_HZ, self.rate_hz))
+        if self.channels > 1:
+            pcm = np.repeat(np.frombuffer(pcm, "<i2"), self.channels).tobytes()
+        return pcm
+
+    def _lost(self) -> None:
+        self.wake()
+
+    def _on_message(self, kind: bytes, body: bytes) -> None:
+        if kind == b"D":
+            number, at = struct.unpack("<Id", body)
+            with self._state:
+                self._done, self.ended_s = number, at
+                self._state.notify_all()

@@ -14,6 +14,7 @@ class Tone(StrEnum):
     """What happened. A rise is good news, a fall is bad, a level pair asks."""
 
     LISTENING = "listening"
+    HEARD = "heard"  # and thinking about it
     TAKEN = "taken"
     REFUSED = "refused"
     AGAIN = "again"
@@ -23,7 +24,8 @@ class Tone(StrEnum):
 # (frequency in Hz, length in ms) one after the other. Own choice; 400 Hz to 1.3 kHz carries over workshop noise and
 # stays inside what small speakers play.
 _NOTES: dict[Tone, tuple[tuple[float, int], ...]] = {
-    Tone.LISTENING: ((880.0, 60),),
+    Tone.LISTENING: ((880.0, 60), (1175.0, 80)),
+    Tone.HEARD: ((784.0, 45),),
     Tone.TAKEN: ((660.0, 60), (990.0, 90)),
     Tone.REFUSED: ((520.0, 110), (390.0, 160)),
     Tone.AGAIN: ((700.0, 70), (0.0, 40), (700.0, 70)),

@@ -1,0 +1,161 @@
+"""The sound check: how loud is the room, how loud is the person, is anything clipped, and what to change. Pure.
+
+Levels are in dB below full scale: 20 log10 of the root mean square of samples between -1 and 1 (a full-scale square
+wave is 0 dB, a full-scale sine -3 dB).
+"""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from bench_voice.ports import RATE_HZ, Endpointer
+
+FRAME_S = 0.02
+ROOM_S = 2.0
+WAIT_S = 8.0  # for the person to say something
+SILENT_DB = -96.0  # below one step of 16 bits
+# Own choice; how often the ears agree by distance: README, Figures.
+GOOD_DB, FAIR_DB = 20.0, 12.0  # speech over room
+LOUD_ROOM_DB = -38.0
+WEAK_DB = -40.0  # speech
+_CLIPPED = 32_700
+_CLIP_RUN = 3  # samples in a row: a single one is a peak
+
+
+class Advice(StrEnum):
+    """A sentence of grammars/<language>/wording.yaml each, as `check-...`."""
+
+    GOOD = "good"
+    FAIR = "fair"
+    BAD = "bad"
+    NOTHING = "nothing"  # nobody was heard
+    SILENT = "silent"  # the microphone gives nothing at all
+    NEARER = "nearer"
+    NOISE = "noise"  # turn it off, or a headset
+    CLIPPED = "clipped"
+
+
+def level_db(pcm: bytes) -> float:
+    """Of 16-bit samples; SILENT_DB for digital silence or nothing."""
+    samples = array("h", pcm[: len(pcm) // 2 * 2])
+    if not samples:
+        return SILENT_DB
+    power = math.fsum(x * x for x in samples) / len(samples)
+    return max(SILENT_DB, 10 * math.log10(power / 32768**2)) if power else SILENT_DB
+
+
+def clipped_share(pcm: bytes) -> float:
+    """Share of samples that stand at full scale in runs."""
+    samples = array("h", pcm[: len(pcm) // 2 * 2])
+    found = run = 0
+    for x in samples:
+        run = run + 1 if x >= _CLIPPED or x <= -_CLIPPED else 0
+        found += _CLIP_RUN if run == _CLIP_RUN else run > _CLIP_RUN
+    return found / len(samples) if samples else 0.0
+
+
+@dataclass(frozen=True)
+class Levels:
+    """`speech_db` None: nobody spoke. `clipped`: share of the speech's samples."""
+
+    room_db: float
+    speech_db: float | None = None
+    clipped: float = 0.0
+
+    @property
+    def over_room_db(self) -> float | None:
+        return None if self.speech_db is None else self.speech_db - self.room_db
+
+
+def room_level(frames: Sequence[bytes]) -> float:
+    """The median of its frames: a knock does not count."""
+    levels = sorted(map(level_db, frames))
+    return levels[len(levels) // 2] if levels else SILENT_DB
+
+
+def speech_level(pcm: bytes, room_db: float) -> float:
+    """The loud part of an utterance: mean power of its frames within 15 dB of its loudest, without the room's."""
+    step = int(RATE_HZ * FRAME_S) * 2
+    levels = [level_db(pcm[at : at + step]) for at in range(0, len(pcm) - step + 1, step)]
+    if not levels:
+        return SILENT_DB
+    powers = [10 ** (level / 10) for level in levels if level >= max(levels) - 15]
+    power = sum(powers) / len(powers) - 10 ** (room_db / 10)
+    return 10 * math.log10(power) if power > 10 ** (SILENT_DB / 10) else SILENT_DB
+
+
+def advice(levels: Levels) -> tuple[Advice, ...]:
+    """How well it will hear, then what to change."""
+    if levels.room_db <= SILENT_DB and levels.speech_db is None:
+        return (Advice.SILENT,)
+    if levels.speech_db is None or levels.over_room_db is None:
+        return (Advice.NOTHING, Advice.NOISE) if levels.room_db > LOUD_ROOM_DB else (Advice.NOTHING, Advice.NEARER)
+    change: list[Advice] = []
+    if levels.clipped > 0.001:
+        change.append(Advice.CLIPPED)
+    if levels.over_room_db < GOOD_DB:
+        is_loud = levels.room_db > LOUD_ROOM_DB
+        change.append(Advice.NOISE if is_loud else Advice.NEARER)
+    elif levels.speech_db < WEAK_DB:
+        change.append(Advice.NEARER)
+    grade = Advice.GOOD
+    if change:
+        grade = Advice.FAIR
+    if levels.over_room_db < FAIR_DB:
+        grade = Advice.BAD
+    return (grade, *change)
+
+
+class Step(StrEnum):
+    """What the check wants next; each is said as `check-...`."""
+
+    QUIET = "quiet"
+    SPEAK = "speak"
+    DONE = "done"
+
+
+class SoundCheck:
+    """Feed it the frames that may be heard (silence where the assistant speaks is left out by the caller); it listens
+    to the room, then to one utterance. Ends by itself."""
+
+    def __init__(self, endpointer: Endpointer) -> None:
+        self._endpointer = endpointer
+        self._room: list[bytes] = []
+        self._waited = 0
+        self.step = Step.QUIET
+        self.levels = Levels(SILENT_DB)
+
+    def feed(self, frame: bytes) -> Step | None:
+        """The next step, when it has come."""
+        if self.step is Step.QUIET:
+            self._room.append(frame)
+            if len(self._room) * FRAME_S < ROOM_S:
+                return None
+            self.levels = Levels(room_level(self._room))
+            self.step = Step.SPEAK
+            return self.step
+        if self.step is Step.DONE:
+            return None
+        self._waited += 1
+        found = self._endpointer.feed(frame)
+        if found is None and self._waited * FRAME_S >= WAIT_S:
+            found = self._endpointer.flush()
+            if found is None:
+                self.step = Step.DONE
+                return self.step
+        if found is None:
+            return None
+        room_db = self.levels.room_db
+        self.levels = Levels(room_db, speech_level(found.pcm, room_db), clipped_share(found.pcm))
+        self.step = Step.DONE
+        return self.step
+
+
+def mean_db(levels: Iterable[float]) -> float:
+    """Mean of powers, in dB."""
+    powers = [10 ** (level / 10) for level in levels]
+    return 10 * math.log10(sum(powers) / len(powers)) if powers else SILENT_DB
