@@ -57,7 +57,10 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("sheets", metavar="SHEET", nargs="+")
     check.add_argument("--json", action="store_true")
     check.add_argument("--needs", action="store_true", help="print tools, parts and supplies")
-    check.add_argument("--read-aloud", action="store_true", help="print the job as it will be heard")
+    check.add_argument("--read-aloud", action="store_true", help="print the job as it will be heard, with its time")
+    check.add_argument("--speak", action="store_true", help="with --read-aloud: through the loudspeaker as well")
+    check.add_argument("--say-to", metavar="FILE.wav", help="with --read-aloud: into a file as well")
+    check.add_argument("--page", metavar="FILE.html", help="write the sheet as a page to print, with its pictures")
 
     start = add("start-sheet", _start_sheet, "print a commented beginning of a job sheet")
     start.add_argument("--schema", action="store_true", help="print the JSON Schema instead")
@@ -112,31 +115,9 @@ def _work(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from bench_voice.sheets import load, pages
+    from bench_voice import check, config
 
-    has_faults = False
-    for path in map(Path, args.sheets):
-        faults = load.check_file(path)
-        real = [fault for fault in faults if fault.severity == "fault"]
-        has_faults |= bool(real)
-        if args.json:
-            body = [
-                {k: getattr(f, k) for k in ("file", "line", "path", "what", "mend", "slug", "severity")} for f in faults
-            ]
-            _print({"sheet": str(path), "faults": body})
-            continue
-        for fault in faults:
-            print(fault)
-        if real:
-            continue
-        sheet = load.load_sheet(path)
-        if args.needs:
-            print(pages.needs_list(sheet))
-        elif args.read_aloud:
-            print("\n".join(pages.read_aloud(sheet)))
-        else:
-            print(f"{path.name}: {len(sheet.steps)} steps, no faults.")
-    return 1 if has_faults else 0
+    return check.run(args, config.load())
 
 
 def _start_sheet(args: argparse.Namespace) -> int:

@@ -2,7 +2,7 @@
 
 from bench_voice.sheets.faults import MESSAGES, Fault, SheetFaults
 from bench_voice.sheets.load import check_file, check_text, load_sheet, load_text
-from bench_voice.sheets.pages import json_schema, needs_list, read_aloud, schema_text, start_sheet_text
+from bench_voice.sheets.pages import json_schema, needs_list, schema_text, start_sheet_text
 from bench_voice.sheets.proofread import proofread
 
 __all__ = [
@@ -16,7 +16,6 @@ __all__ = [
     "load_text",
     "needs_list",
     "proofread",
-    "read_aloud",
     "schema_text",
     "start_sheet_text",
 ]

@@ -1,4 +1,4 @@
-"""What is made from a sheet for people and editors: list of needs, words to be heard, a beginning, the schema."""
+"""What is made from a sheet for people and editors: list of needs, a beginning, the schema."""
 
 from __future__ import annotations
 
@@ -6,12 +6,9 @@ import json
 from decimal import Decimal
 from typing import Any
 
-from bench_voice.core.sheet import ItemKind, JobSheet, Limit, ReadingSpec, Step
+from bench_voice.core.sheet import ItemKind, JobSheet, Limit
 from bench_voice.sheets import models
 from bench_voice.sheets.start import BEGINNING
-
-# A speaker who is followed while working says about so many words a minute (common practice, no source).
-WORDS_A_MINUTE = 150
 
 
 def needs_list(sheet: JobSheet) -> str:
@@ -43,47 +40,14 @@ def limit_words(limit: Limit) -> str:
         words = f"between {limit.low} and {limit.high} {limit.unit}"
     elif limit.low is not None:
         words = f"at least {limit.low} {limit.unit}"
+    elif limit.rows:
+        rows = "; ".join(f"for {row.key} {limit_words(Limit(limit.unit, row.low, row.high))}" for row in limit.rows)
+        return f"by the marking: {rows}"
     elif limit.high is not None:
         words = f"at most {limit.high} {limit.unit}"
     else:
         return "a count, recorded only" if limit.unit == "count" else f"in {limit.unit}, recorded only"
     return words + (", or as marked on the part" if limit.from_marking else "")
-
-
-def read_aloud(sheet: JobSheet) -> list[str]:
-    """The whole job in the order in which it is heard, a line for each thing; the last line has the time."""
-    lines = [f"{sheet.title}. {sheet.machine}."]
-    if sheet.note:
-        lines.append(sheet.note)
-    for number, step in enumerate(sheet.steps, 1):
-        lines += _step_lines(sheet, step, number)
-    words = sum(len(line.split()) for line in lines)
-    lines.append(
-        f"{len(sheet.steps)} steps, {words} words: about {max(1, round(words / WORDS_A_MINUTE))} minutes to hear."
-    )
-    return lines
-
-
-def _step_lines(sheet: JobSheet, step: Step, number: int) -> list[str]:
-    lines = [f"{c.signal.value.capitalize()}. {c.hazard} {c.consequence} {c.avoid}" for c in step.cautions]
-    only = f" (only if {sheet.readings[step.only_if].name} was replaced)" if step.only_if else ""
-    lines.append(f"Step {number}{only}. {step.say}")
-    lines += [_reading_line(sheet.readings[reading]) for reading in step.readings]
-    lines += [f"  waits for: {sheet.looks[look].name}, good, doubtful or bad" for look in step.looks]
-    if step.hold:
-        lines.append(f'  holds for: "{step.hold.phrase}"')
-    lines += [f"  asks about: {sheet.items[item].name}" for item in step.closes]
-    lines += [f"  keeps in mind: {sheet.items[item].name}" for item in step.opens]
-    if step.gate:
-        lines.append("  final gate: names everything that is still open")
-    if step.follow_up:
-        lines.append(f"  follow up: {step.follow_up}")
-    return lines
-
-
-def _reading_line(spec: ReadingSpec) -> str:
-    points = f", {spec.points} points" if spec.points > 1 else ""
-    return f"  waits for: {spec.name}{points}, {limit_words(spec.limit)}"
 
 
 def json_schema() -> dict[str, Any]:

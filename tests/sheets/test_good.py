@@ -18,7 +18,6 @@ from bench_voice.sheets import (
     load_sheet,
     load_text,
     needs_list,
-    read_aloud,
     schema_text,
     start_sheet_text,
 )
@@ -95,16 +94,6 @@ def test_needs_list() -> None:
     for line in ("  [ ] torque wrench", "  [ ] bright tape", "  [ ] left split pin", "  [ ] set of brake shoes"):
         assert line in text.splitlines()
     assert text.count("torque wrench") == 1
-
-
-def test_read_aloud_gives_cautions_before_their_step() -> None:
-    lines = read_aloud(load_sheet(DEMO / "trailer-hub-brake.yaml"))
-    caution = next(i for i, line in enumerate(lines) if line.startswith("Warning. Brake dust"))
-    step = next(i for i, line in enumerate(lines) if "wet the brake dust" in line)
-    assert caution + 1 == step
-    assert '  holds for: "confirm both wheels are blocked"' in lines
-    assert "  waits for: left drum, 2 points, at most 203.0 mm, or as marked on the part" in lines
-    assert lines[-1].startswith("23 steps, ")
 
 
 def test_the_sheet_of_the_docs_page_is_good() -> None:

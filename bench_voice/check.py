@@ -1,0 +1,107 @@
+"""Wiring of `bench-voice check`: proofreads sheets, and shows, speaks or lists what a sheet has."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from bench_voice.config import Config
+from bench_voice.errors import EngineError, UsageError
+from bench_voice.sheets import load, page, pages
+from bench_voice.sheets.faults import Fault
+
+
+def run(args: argparse.Namespace, config: Config) -> int:
+    """All sheets, one after the other. 1 where one has a fault; what else was asked for needs a sheet without."""
+    if (args.say_to or args.speak) and not args.read_aloud:
+        raise UsageError(
+            "There is nothing to speak.",
+            mend="Add --read-aloud: it is the job that is spoken.",
+            slug="check-nothing-said",
+        )
+    if args.page and len(args.sheets) > 1:
+        raise UsageError("One page for several sheets.", mend="Name one sheet with --page.", slug="check-one-page")
+    has_faults = False
+    for path in map(Path, args.sheets):
+        faults = load.check_file(path)
+        is_bad = any(fault.severity == "fault" for fault in faults)
+        has_faults |= is_bad
+        if args.json:
+            print(json.dumps({"sheet": str(path), "faults": [_as_json(f) for f in faults]}, ensure_ascii=False))
+            continue
+        for fault in faults:
+            print(fault)
+        if not is_bad:
+            _shown(path, args, config)
+    return 1 if has_faults else 0
+
+
+def _as_json(fault: Fault) -> dict[str, Any]:
+    return {key: getattr(fault, key) for key in ("file", "line", "path", "what", "mend", "slug", "severity")}
+
+
+def _shown(path: Path, args: argparse.Namespace, config: Config) -> None:
+    sheet = load.load_sheet(path)
+    if args.page:
+        _write_page(page.page(sheet, path.parent), args.page)
+    if args.needs:
+        print(pages.needs_list(sheet))
+    elif args.read_aloud:
+        from bench_voice.aloud import read_aloud
+
+        with _sound(args, config) as (voice, play):
+            read_aloud(sheet, lambda text: print(text, flush=True), voice, play)
+    else:
+        print(f"{path.name}: {len(sheet.steps)} steps, no faults.")
+
+
+def _write_page(text: str, name: str) -> None:
+    try:
+        Path(name).write_text(text, "utf-8")
+    except OSError as error:
+        raise UsageError(
+            f"The page cannot be written ({error.strerror}).",
+            mend="Choose another --page.",
+            slug="check-page-unwritable",
+            where=name,
+        ) from error
+
+
+@contextmanager
+def _sound(args: argparse.Namespace, config: Config) -> Iterator[tuple[Any, Any]]:
+    """Voice and where its sound goes: a file, the loudspeaker, or neither. Raises EngineError."""
+    if not args.say_to and not args.speak:
+        yield None, None
+        return
+    from bench_voice.audio import factory
+
+    out: Any
+    if args.say_to:
+        from bench_voice.audio.said_file import SaidFile
+
+        out = SaidFile(Path(args.say_to))
+        play = out.write
+    else:
+        from bench_voice.audio.player import Player
+
+        out = Player(config.loudspeaker, loudness_db=config.loudness)
+        out.start()
+
+        def play(pcm: bytes) -> None:
+            if not out.play(pcm):
+                raise EngineError(
+                    "The loudspeaker went away.", mend="Plug it in, or use --say-to FILE.wav.", slug="sound-no-device"
+                )
+
+    voice: Any = None
+    try:
+        voice = factory.make_voice()
+        yield voice, play
+    finally:
+        out.close()
+        if voice is not None:
+            voice.close()
