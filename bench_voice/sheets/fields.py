@@ -162,7 +162,9 @@ def _list(value: Any) -> Any:
 
 _ONE_TEXT: dict[str, Any] = {"type": ["string", "number"]}
 # Schema patterns say what a regular expression can: no control characters, `<…>` only as a place holder.
-_TEXT_PATTERN = r"^(?:[^<>\u0000-\u0008\u000b-\u001f\u007f-\u009f\u200b-\u200f\u202a-\u202e]|<[a-z][a-z ]*>)*$"
+_TEXT_PATTERN = (
+    r"^(?![\s\S]*&#?\w+;)(?:[^<>\u0000-\u0008\u000b-\u001f\u007f-\u009f\u200b-\u200f\u202a-\u202e]|<[a-z][a-z ]*>)*$"
+)
 _PHRASE_PATTERN = r"^([Cc]onfirm|[Bb]estätige)( [A-Za-zÀ-ɏ'<>-]+){4,}\.?$"
 _PICTURE_PATTERN = r"^(?![/~])(?!.*\.\.)[^:\\]+\.([Pp][Nn][Gg]|[Jj][Pp][Ee]?[Gg])$"
 Text = Annotated[

@@ -62,8 +62,23 @@ class Caution(Part):
     )
 
 
+# What the schema can say of how keys stand beside each other; the models and the builder say the same in words.
+_ONE_KIND = [{"not": {"required": ["between", key]}} for key in ("at least", "at most")]
+_ROW: dict[str, Any] = {
+    "allOf": _ONE_KIND,
+    "anyOf": [{"required": [key]} for key in ("at least", "at most", "between")],
+}
+_LIMIT: dict[str, Any] = {
+    "allOf": [*_ONE_KIND, *({"not": {"required": ["table", key]}} for key in ("at least", "at most", "between"))],
+    "dependentRequired": {"table": ["marked on the part"]},
+}
+_TORQUE: dict[str, Any] = {"anyOf": [{"required": ["at"]}, {"required": ["stages"]}]}
+
+
 class Row(Part):
     """A row of a limit's table: what counts for one size or class."""
+
+    model_config = ConfigDict(json_schema_extra=_ROW)
 
     key: Number = Field(alias="for", description="The size or class, as it is marked on the part.")
     at_least: Number | None = Field(default=None, alias="at least")
@@ -78,6 +93,8 @@ class Row(Part):
 
 class Limit(Part):
     """A limit, written once. Without `at least`, `at most` or `between` the reading is recorded, not judged."""
+
+    model_config = ConfigDict(json_schema_extra=_LIMIT)
 
     unit: Unit
     at_least: Number | None = Field(default=None, alias="at least")
@@ -122,6 +139,8 @@ class Turn(Part):
 
 class Torque(Part):
     """How a joint is tightened, written once: how far, in which stages and order, with which thread."""
+
+    model_config = ConfigDict(json_schema_extra=_TORQUE)
 
     unit: Unit
     condition: Text = Field(description="State of the thread: dry, oiled, with thread lock.")
