@@ -106,6 +106,8 @@ class KeptStream:
     opened again, at first after `retry_s`, with longer waits up to `longest_retry_s`, for ever."""
 
     STALL_S, RETRY_S, LONGEST_RETRY_S, START_S = 1.0, 0.3, 2.0, 6.0
+    # Virtual and wireless cards take their time for the first block, and stumble once in the seconds after it.
+    FIRST_S, YOUNG_S, YOUNG_STALL_S = 3.0, 3.0, 1.6
 
     def __init__(
         self, open_link: Open, on_change: OnChange, *, stall_s: float = STALL_S, retry_s: float = RETRY_S
@@ -163,9 +165,12 @@ class KeptStream:
             try:
                 self._link = link = self._open_link()
                 self._greet(link, was_open)
+                self._took(link.read(max(self.FIRST_S, self._stall_s)))
                 was_open, wait_s = True, self._retry_s
+                old_s = now_s() + self.YOUNG_S
                 while not self._hurry.is_set():
-                    self._took(link.read(self._stall_s))
+                    is_young = self._stall_s >= self.STALL_S and now_s() < old_s
+                    self._took(link.read(self.YOUNG_STALL_S if is_young else self._stall_s))
                 is_hurried = True
                 why = ""
             except EngineError as error:
