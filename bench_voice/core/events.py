@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from bench_voice.core.history import Series
 from bench_voice.core.intents import Intent
 
 
@@ -73,17 +74,6 @@ class InstrumentsTaken:
     uses: tuple[InstrumentUse, ...] = ()
     overdue: tuple[Overdue, ...] = ()
     missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Series:
-    """One point of a reading in earlier sessions, oldest first: (distance or hours, value), in these units."""
-
-    reading: str
-    point: int
-    against: str
-    against_unit: str
-    pairs: tuple[tuple[Decimal, Decimal], ...]
 
 
 @dataclass(frozen=True)

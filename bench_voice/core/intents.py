@@ -6,14 +6,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from bench_voice.core.history import Series
 from bench_voice.core.sheet import Hold, JobSheet, Step
 
 
 class Kind(StrEnum):
     """Kinds of intent: the fixed words of the README, and three of our own (`replace`, `judged`, `done`).
 
-    The five from `louder` to `sound-check` change how it speaks and listens, never the session; `detail` "end" says that
-    it goes no further (or that there is no microphone to check).
+    The five from `louder` to `sound-check` change how it speaks and listens, never the session; `detail` "end" says
+    that it goes no further (or that there is no microphone to check).
     """
 
     READING = "reading"
@@ -132,6 +133,7 @@ class Expected:
     last_reading: str | None = None
     asked_for: str | None = None  # the reading that was asked for by name: a number without a name answers that
     has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
+    wear: tuple[Series, ...] = ()  # the machine's earlier readings and today's: "how long will it last?"
 
     @staticmethod
     def at(sheet: JobSheet, step: Step) -> Expected:

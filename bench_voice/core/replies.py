@@ -444,9 +444,19 @@ def _query(state: State, intent: Intent | None) -> Replies:
         if state.step.torque and intent.text == "limit":
             return torque_text(state.step.torque)
         return (reply("answer-none"),)
+    if intent.text == "wear":
+        answer = intent.detail
+        return (
+            reply("answer-reckoned", answer=answer) if answer else reply("wear-none", name=_wear_name(state, intent)),
+        )
     if intent.detail and intent.text not in ("conversion", "step"):
         return (reply("answer-reckoned", answer=intent.detail),)
     return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say),)
+
+
+def _wear_name(state: State, intent: Intent) -> str:
+    name = intent.name or (state.waits() or state.step.readings or ("",))[0]
+    return _name(state, name) if name else state.sheet.machine
 
 
 def _limit_said(state: State, reading: str) -> Replies:

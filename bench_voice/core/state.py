@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 
-from bench_voice.core.events import InstrumentUse, Series
+from bench_voice.core.events import InstrumentUse
+from bench_voice.core.history import Series
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference, judge_points
@@ -178,6 +179,26 @@ class State:
                     return Judged(pair.verdict, pair.margin, "pair")
         return judged
 
+    def wear(self) -> tuple[Series, ...]:
+        """The machine's history with what was measured now, and what each value is judged by now."""
+        found = []
+        for one in self.history:
+            spec = self.sheet.readings.get(one.reading)
+            if spec is None:
+                continue
+            limit, pairs = self.limit_of(spec), one.pairs
+            at, values = self._latest(one.against, 0), self._latest(one.reading, one.point)
+            if at is not None and values is not None:
+                pairs = (*pairs, (at, values))
+            doubt = self.uncertainty_of(spec, pairs[-1][1]) if pairs else spec.uncertainty
+            found.append(replace(one, pairs=pairs, low=limit.low, high=limit.high, uncertainty=doubt))
+        return tuple(found)
+
+    def _latest(self, reading: str, point: int) -> Decimal | None:
+        """The point's value at the last step that took it, in the limit's unit."""
+        found = [t.values[point] for (_, r), t in self.taken.items() if r == reading and len(t.values) > point]
+        return found[-1] if found else None
+
     def waits(self) -> tuple[str, ...]:
         """Readings of this step with points still wanted."""
         step = self.step
@@ -277,4 +298,5 @@ class State:
             last_reading=self.last_reading[1] if self.last_reading else None,
             asked_for=waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
+            wear=self.wear(),
         )

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Any
 
+from bench_voice.core.history import Series
 from bench_voice.reckon.answer import Answer, ReckonError, Value, number, trimmed
-from bench_voice.reckon.measure import convert, shown_unit
-from bench_voice.reckon.wear import trend
+from bench_voice.reckon.measure import convert
+from bench_voice.reckon.spoken import aloud, text, unit_words
+from bench_voice.reckon.wear import expected, trend
 
 SOURCE = "least squares; Draper & Smith, Applied Regression Analysis (from memory)"
 
@@ -43,6 +45,23 @@ def _last(row: Mapping[str, Any], reading: str, point: int, unit: str) -> Decima
     return value
 
 
+def since_renewed(
+    pairs: Sequence[tuple[Decimal, Decimal]], is_low_bad: bool, uncertainty: Decimal
+) -> Sequence[tuple[Decimal, Decimal]]:
+    """The readings of the part that is there now: those after the last jump back by more than the doubt of a
+    difference and half of all wear so far. A jump at the newest one stays in: whether the part is new is asked.
+    """
+    ordered = sorted(pairs)
+    sign = 1 if is_low_bad else -1
+    start = 0
+    for index in range(1, len(ordered) - 1):
+        values = [value for _, value in ordered[start : index + 1]]
+        back = (values[-1] - values[-2]) * sign
+        if back > max(uncertainty * Decimal(2).sqrt(), (max(values[:-1]) - min(values[:-1])) / 2):
+            start = index
+    return ordered[start:]
+
+
 def wear_answer(
     pairs: Sequence[tuple[Decimal, Decimal]],
     limit: Decimal,
@@ -50,21 +69,31 @@ def wear_answer(
     against_unit: str,
     is_low_bad: bool = True,
     uncertainty: Decimal = Decimal(0),
+    at: Decimal | None = None,
 ) -> Answer:
     """Rate, where the limit is reached and between which bounds (95 %); all bounds shown rounded down: sooner.
 
-    `values`: "rate" (reading's unit for each unit of distance or hours), and where there is a forecast "at", "left",
-    and "from" and "to" where the interval is closed. Raises ReckonError [reckon-points] for fewer than two readings.
+    `at`: also what to expect there. `values`: "rate" (reading's unit for each thousand of distance or hundred hours),
+    "expected" with `at`, and where there is a forecast "at", "left", and "from" and "to" where the interval is closed.
+    Raises ReckonError [reckon-points] for fewer than two readings.
     """
     found = trend(
         [float(x) for x, _ in pairs], [float(y) for _, y in pairs], float(limit), is_low_bad, float(uncertainty)
     )
-    rate = _decimal(abs(found.line.b1))
-    # For each thousand of distance or hours: rates by one are too small to be said.
-    values = [Value("rate", rate * 1000, unit, _short(rate * 1000))]
-    sentence = f"{{rate}} for each thousand {shown_unit(against_unit)}."
+    # Rates by one kilometre or hour are too small to be said.
+    many, word = (100, "hundred") if against_unit == "h" else (1000, "thousand")
+    rate = _decimal(abs(found.line.b1)) * many
+    values = [Value("rate", rate, unit, _short(rate))]
+    each = f"{{rate}} for each {word} {unit_words(against_unit)}."
     if found.reached_at is None or found.left is None:
         return _answer(values, "No forecast.", found.notes)
+    sentence = each
+    if at is not None:
+        there = _decimal(expected(found.line, float(at))[0])
+        place = Decimal(1).scaleb(_place(pairs[-1][1]))
+        rounding = ROUND_FLOOR if is_low_bad else ROUND_CEILING
+        values.append(Value("expected", there, unit, there.quantize(place, rounding=rounding)))
+        sentence += " Expected now: {expected}."
     values.append(_value("left", found.left, against_unit))
     values.append(_value("at", found.reached_at, against_unit))
     sentence += " The limit in about {left}, at {at}"
@@ -72,6 +101,54 @@ def wear_answer(
         values += [_value("from", found.interval[0], against_unit), _value("to", found.interval[1], against_unit)]
         sentence += ", between {from} and {to}"
     return _answer(values, sentence + ".", found.notes)
+
+
+def answers(series: Iterable[Series], unit: str) -> list[tuple[Series, Answer]]:
+    """The answer of each point that has one, the soonest worn first. Points without a limit, or with one reading, have
+    none.
+    """
+    found: list[tuple[Series, Answer]] = []
+    for one in series:
+        is_low_bad = one.low is not None and (one.high is None or _falls(one.pairs))
+        limit = one.low if is_low_bad else one.high
+        if limit is None:
+            continue
+        pairs = since_renewed(one.pairs, is_low_bad, one.uncertainty)
+        try:
+            found.append((one, wear_answer(pairs, limit, unit, one.against_unit, is_low_bad, one.uncertainty)))
+        except ReckonError:
+            continue
+
+    def soonest(pair: tuple[Series, Answer]) -> Decimal:
+        left = [value.value for value in pair[1].values if value.name == "left"]
+        return left[0] if left else Decimal("Infinity")
+
+    return sorted(found, key=soonest)
+
+
+def lasting(series: Sequence[Series], unit: str, is_spoken: bool = True) -> str:
+    """ "How long will it last?" for one reading: of several points the one that is worn soonest; "" where there is no
+    earlier reading; says so where one is too few.
+    """
+    if not any(one.pairs for one in series):
+        return ""
+    found = answers(series, unit)
+    if not found:
+        has_limit = any(one.low is not None or one.high is not None for one in series)
+        return "One reading has no trend: measure again later." if has_limit else "It has no limit on the sheet."
+    first, answer = found[0]
+    which = f"point {first.point + 1} first. " if len(series) > 1 else ""
+    return which + (aloud(answer) if is_spoken else text(answer))
+
+
+def _falls(pairs: Sequence[tuple[Decimal, Decimal]]) -> bool:
+    ordered = sorted(pairs)
+    return len(ordered) < 2 or ordered[-1][1] <= ordered[0][1]
+
+
+def _place(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    return exponent if isinstance(exponent, int) else 0
 
 
 def _answer(values: list[Value], sentence: str, notes: tuple[str, ...]) -> Answer:
@@ -93,5 +170,6 @@ def _value(name: str, value: float, unit: str) -> Value:
     """Shown to three significant digits, rounded toward sooner."""
     exact = _decimal(value)
     place = exact.adjusted() - 2
-    shown = Decimal(math.floor(exact.scaleb(-place))).scaleb(place) if exact else Decimal(0)
+    # Nine digits first: 3599.9999999 is 3600 with the noise of floating point, not 3590.
+    shown = Decimal(math.floor(round(exact.scaleb(-place), 6))).scaleb(place) if exact else Decimal(0)
     return Value(name, exact, unit, trimmed(shown))

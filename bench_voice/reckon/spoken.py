@@ -35,6 +35,11 @@ def in_words(one: Value) -> str:
     return f"{_speaker().number(one.shown)} {single if one.shown == 1 else many}"
 
 
+def unit_words(unit: str) -> str:
+    """ "kilometres"."""
+    return WORDS[unit][1] if unit in WORDS else _speaker().unit(unit)
+
+
 def text(answer: Answer) -> str:
     """The sentence in figures, warnings and the manual after it."""
     body = answer.sentence.format(**{one.name: figures(one) for one in answer.values})

@@ -8,25 +8,32 @@ from typing import Any
 from bench_voice.errors import BenchError
 from bench_voice.records.summary import open_job, summary
 
+_KEYS = ("sheet", "machine", "machine_id", "title", "status", "started", "ended", "first_line")
+
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
     """One row a session; a journal that cannot be read is a row that says so."""
     found: list[dict[str, Any]] = []
     for path in sorted(folder.glob("*.jsonl"), key=lambda one: one.name.rpartition("--")[2]):
-        try:
-            body = summary(open_job(path))
-        except BenchError as error:
-            found.append({"journal": path.name, "error": str(error)})
-            continue
-        if machine and machine not in (body["machine_id"], body["machine"]):
-            continue
-        readings = [r for r in body["readings"] if r["state"] == "stands"]
-        found.append(
-            {"journal": path.name}
-            | {key: body[key] for key in ("machine_id", "title", "status", "started", "ended", "first_line")}
-            | {"readings": [{k: r[k] for k in ("reading", "point", "value", "unit", "verdict")} for r in readings]}
-        )
+        one = row(path)
+        if "error" in one or not machine or machine in (one["machine_id"], one["machine"]):
+            found.append(one)
     return found
+
+
+def row(path: Path) -> dict[str, Any]:
+    """One session, with the values that stand at its end; "error" for a journal that cannot be read."""
+    try:
+        body = summary(open_job(path))
+    except BenchError as error:
+        return {"journal": path.name, "error": str(error)}
+    readings = [r for r in body["readings"] if r["state"] == "stands"]
+    return (
+        {"journal": path.name}
+        | {key: body[key] for key in _KEYS}
+        | {"readings": [{k: r[k] for k in ("reading", "point", "value", "unit", "verdict")} for r in readings]}
+        | {"wear": body["wear"]}
+    )
 
 
 def as_text(found: list[dict[str, Any]]) -> str:
@@ -39,4 +46,5 @@ def as_text(found: list[dict[str, Any]]) -> str:
         lines += [
             f"    {r['reading']} {r['point'] + 1}: {r['value']} {r['unit']}, {r['verdict']}" for r in row["readings"]
         ]
+        lines += [f"    wear, {one['name']} {one['point'] + 1}: {one['text']}" for one in row["wear"]]
     return "\n".join(lines) or "No sessions."

@@ -64,6 +64,26 @@ def html(job: Job) -> str:
             [row["state"] not in ("stands", "part replaced") for row in body["readings"]],
         ),
         _table(
+            "Wear, by the earlier sessions of this machine",
+            ("Reading", "Point", "Sessions", "What it says"),
+            [(row["name"], row["point"] + 1, row["sessions"], row["text"]) for row in body["wear"]],
+        ),
+        _table(
+            "Instruments",
+            ("Instrument", "What"),
+            [
+                row
+                for taken in body["instruments"]
+                for row in (
+                    *((late["instrument"], f"calibration overdue by {late['days']} days") for late in taken["overdue"]),
+                    *(
+                        (name, "not among the person's instruments; the sheet's figure was taken")
+                        for name in taken["missing"]
+                    ),
+                )
+            ],
+        ),
+        _table(
             "Looked at", ("What", "Judgement", "Note"), [(r["name"], r["judgement"], r["note"]) for r in body["looks"]]
         ),
         _table(

@@ -9,8 +9,11 @@ from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
+from bench_voice.reckon.history import answers
+from bench_voice.reckon.spoken import text
 from bench_voice.session import journal as jn
 
 
@@ -71,6 +74,19 @@ def summary(job: Job) -> dict[str, Any]:
             if isinstance(line.event, ev.ReadingsCarried)
             for one in line.event.readings
         ],
+        "instruments": [
+            {"overdue": [vars(one) for one in line.event.overdue], "missing": list(line.event.missing)}
+            | {
+                "uses": [
+                    {"reading": use.reading, "instrument": use.instrument}
+                    | {"uncertainty": str(use.absolute), "percent": str(use.percent)}
+                    for use in line.event.uses
+                ]
+            }
+            for line in lines
+            if isinstance(line.event, ev.InstrumentsTaken)
+        ],
+        "wear": _wear(job),
         "looks": [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
         "decisions": [_fields(line, "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
         "holds": [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
@@ -135,6 +151,24 @@ def _readings(job: Job) -> list[dict[str, Any]]:
         else:
             row["state"] = "part replaced" if is_old_part and is_last else "superseded"
     return rows
+
+
+def _wear(job: Job) -> list[dict[str, Any]]:
+    """Rate and forecast of each point that the machine's history can say something about, the soonest worn first."""
+    found: list[dict[str, Any]] = []
+    by_reading: dict[str, list[Series]] = {}
+    for one in job.state.wear():
+        by_reading.setdefault(one.reading, []).append(one)
+    for reading, series in by_reading.items():
+        spec = job.sheet.readings[reading]
+        for one, answer in answers(series, spec.unit):
+            values = {value.name: str(value.shown) for value in answer.values}
+            found.append(
+                {"reading": reading, "name": spec.name, "point": one.point, "sessions": len(one.pairs)}
+                | {"unit": spec.unit, "against": one.against, "against_unit": one.against_unit}
+                | {"values": values, "notes": list(answer.warnings), "text": text(answer)}
+            )
+    return found
 
 
 def _register(job: Job) -> list[dict[str, Any]]:

@@ -29,7 +29,7 @@ LEAD_KINDS = (
     Kind.JUDGED, Kind.DONE,
 )  # fmt: skip
 JUDGEMENTS = ("good", "doubtful", "bad")
-TOPICS = ("limit", "step", "reading")
+TOPICS = ("limit", "step", "reading", "wear")
 
 
 class LanguageError(BenchError):
@@ -93,6 +93,7 @@ class Language:
     timer_for: frozenset[Phrase]
     query_of: Mapping[Phrase, str]
     query_leads: Mapping[str, tuple[Phrase, ...]]
+    wear_ends: frozenset[str]
     conversion_joins: frozenset[str]
     question_starts: frozenset[str]
     hesitations: frozenset[str]
@@ -371,7 +372,8 @@ class _Reader:
             lead_in_of=leads, judgement_of=judgements,
             timer_for=frozenset(words(p) for p in file.phrases("timer_for")), query_of=queries,
             query_leads={t: tuple(sorted((words(p) for p in file.phrases("query_leads", t)), key=len, reverse=True))
-                         for t in ("limit", "reading", "conversion")},
+                         for t in ("limit", "reading", "wear", "conversion")},
+            wear_ends=frozenset(file.phrases("wear_ends")),
             conversion_joins=frozenset(file.phrases("conversion_joins")),
             question_starts=frozenset(file.phrases("question_starts")),
             hesitations=frozenset(w for p in around("hesitations") for w in p), fillers=around("fillers"),

@@ -15,7 +15,7 @@ from bench_voice.speech.phrases import Language, Phrase
 from bench_voice.speech.quantities import read_quantity
 from bench_voice.speech.units import DIMENSIONS, same_dimension
 
-CONVERSION = "conversion"
+CONVERSION, WEAR = "conversion", "wear"
 
 
 def read_query(said: Phrase, expected: Expected, names: SheetNames, language: Language, typed: str) -> Intent | None:
@@ -25,7 +25,14 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
     `typed`: the same words with their breaks between clauses, as `reckon` takes them.
     """
     if said in language.query_of:
-        return Intent(Kind.QUERY, text=language.query_of[said])
+        topic = language.query_of[said]
+        return worn(None, expected, language) if topic == WEAR else Intent(Kind.QUERY, text=topic)
+    for lead in language.query_leads[WEAR]:
+        if said[: len(lead)] == lead and said[-1] in language.wear_ends and len(said) > len(lead) + 1:
+            ids = names.readings.find(said[len(lead) : -1])
+            if ids:
+                options = tuple(worn(id_, expected, language) for id_ in ids)
+                return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
     for topic in ("reading", "limit"):
         for lead in language.query_leads[topic]:
             if said[: len(lead)] == lead and len(said) > len(lead):
@@ -44,6 +51,22 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
             if found is not None:
                 return found
     return None
+
+
+def worn(name: str | None, expected: Expected, language: Language) -> Intent:
+    """ "How long will it last?", for the reading `name`, else for the one that the step is about. `detail` "": nothing
+    is known of it yet.
+    """
+    from bench_voice.reckon.history import lasting
+
+    id_ = name or next(iter((*expected.waits, *expected.step.readings)), None) or expected.last_reading
+    series = [one for one in expected.wear if one.reading == id_]
+    detail = ""
+    if series and id_ is not None and language.code == "en":
+        spec = expected.sheet.readings[id_]
+        answer = lasting(series, spec.unit)
+        detail = f"{spec.name}: {answer}" if answer else ""
+    return Intent(Kind.QUERY, name=id_, text=WEAR, detail=detail)
 
 
 def reckoned(words: str) -> Intent | None:

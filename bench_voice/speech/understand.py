@@ -48,7 +48,7 @@ def _meaning(
             return None
         return Intent(command)
     if said in language.query_of:
-        return Intent(Kind.QUERY, text=language.query_of[said])
+        return read_query(said, expected, sheet_names(expected.sheet, language), language, "")
     if command is not None and command not in (Kind.LEFT, Kind.WHERE, Kind.HELP):
         return None
     if command is not None:

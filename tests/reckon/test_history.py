@@ -49,8 +49,8 @@ def test_a_straight_line_is_answered_exactly() -> None:
     assert answer.get("rate").value == pytest.approx(D("0.1"))
     assert answer.get("left").value == pytest.approx(D(15000))
     assert answer.get("at").value == pytest.approx(D(40000))
-    assert "0.1 mm for each thousand km" in text(answer)
-    assert said(answer).startswith("Zero point one millimetres for each thousand km.")
+    assert "0.1 mm for each thousand kilometres" in text(answer)
+    assert said(answer).startswith("Zero point one millimetres for each thousand kilometres.")
 
 
 def test_scatter_widens_the_bounds_and_they_are_rounded_toward_sooner() -> None:

@@ -24,7 +24,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "audio": ({"ports", "core", "errors", "speech", "grammar"}, {"*"}),
     "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
-    "records": ({"core", "session", "speech", "sheets.load", "errors"}, {"pydantic"}),
+    "records": ({"core", "session", "speech", "sheets.load", "reckon", "errors"}, {"pydantic"}),
     "reckon": ({"core", "speech", "errors"}, {"numpy"}),
     "errors": (set(), set()),
 }
