@@ -436,13 +436,13 @@ def _query(state: State, intent: Intent | None) -> Replies:
         unit = intent.detail
         asked = Quantity(intent.value or Decimal(0), intent.unit or "")
         return (reply("answer-conversion", asked=asked, answer=Quantity(intent.in_limit_unit, unit)),)
+    if intent.text == "limit" and state.step.torque and not intent.name:
+        return torque_text(state.step.torque)
     if intent.text in ("limit", "reading"):
         step_readings = state.step.readings
         name = intent.name or (state.waits() or step_readings or ("",))[0]
         if name in state.sheet.readings:
             return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
-        if state.step.torque and intent.text == "limit":
-            return torque_text(state.step.torque)
         return (reply("answer-none"),)
     if intent.text == "wear":
         answer = intent.detail

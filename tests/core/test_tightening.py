@@ -51,7 +51,8 @@ def test_the_wrenchs_own_unit_is_said_too() -> None:
 
 
 def tightened() -> Talk:
-    return Talk(small_sheet(replace(step("bolts"), torque=STAGE), step("end", gate=True)))
+    bolts = replace(step("bolts", readings=["tight"]), torque=STAGE)
+    return Talk(small_sheet(bolts, step("end", gate=True), readings=[reading("tight", "18", "22")]))
 
 
 def test_the_stage_is_heard_again_when_asked() -> None:
@@ -62,6 +63,9 @@ def test_the_stage_is_heard_again_when_asked() -> None:
         assert "torque-stage-to" in talk.keys
     talk.say(Kind.QUERY, text="limit")
     assert talk.keys == ["torque-thread", "torque-stage-to", "torque-order"]
+    talk.say(Kind.QUERY, "tight", text="limit")
+    assert talk.keys == ["limit-between"]
+    talk.measure("20")
     talk.say(Kind.NEXT)
     talk.say(Kind.WHERE)
     assert "torque-stage-to" not in talk.keys
