@@ -203,4 +203,4 @@ def quiet_for(recorder: Recorder, seconds: float, timeout_s: float, level: int =
     return False
 
 
-__all__ = ["LiveBench", "Line", "MechanicVoice", "Recorder", "Room", "Workshop", "make_mechanic", "quiet_for"]
+__all__ = ["Line", "LiveBench", "MechanicVoice", "Recorder", "Room", "Workshop", "make_mechanic", "quiet_for"]

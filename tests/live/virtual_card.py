@@ -79,7 +79,14 @@ class VirtualCard:
 
     def start(self) -> None:
         """Starts the server with both cables."""
-        command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--log-target=stderr", "--log-level=error"]
+        command = [
+            "pulseaudio",
+            "-n",
+            "--daemonize=no",
+            "--exit-idle-time=-1",
+            "--log-target=stderr",
+            "--log-level=error",
+        ]
         for module in ("module-native-protocol-unix", *self._modules):
             command += ["-L", module]
         self._server = subprocess.Popen(command, env=self.environment, stderr=subprocess.DEVNULL)
@@ -121,14 +128,20 @@ class VirtualCard:
 
     def pactl(self, *arguments: str) -> bool:
         done = subprocess.run(
-            ["pactl", *arguments], env=self.environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, timeout=10
+            ["pactl", *arguments],
+            env=self.environment,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            timeout=10,
         )
         return done.returncode == 0
 
     def player(self, sink: str = "mech") -> subprocess.Popen[bytes]:
         """A process that plays what is written to its standard input."""
         command = ["pacat", "--playback", f"--device={sink}", *_FORMAT, "--latency-msec=40"]
-        return subprocess.Popen(command, env=self.environment, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=0)
+        return subprocess.Popen(
+            command, env=self.environment, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=0
+        )
 
     def recorder(self, source: str, channels: int = 1) -> subprocess.Popen[bytes]:
         """A process that writes what goes over a cable to its standard output, sample for sample."""
