@@ -115,8 +115,15 @@ def closing(sheet: JobSheet, heard_s: float, is_measured: bool) -> str:
     """The last line: how long it takes to hear, and to work where the sheet says so."""
     minutes = sum((step.minutes or Decimal(0) for step in sheet.steps), Decimal(0))
     how = "as spoken" if is_measured else f"at {WORDS_A_MINUTE} words a minute"
-    work = f" The work itself: {minutes} minutes, as the sheet has it." if minutes else ""
+    # A step that is one stage of several has its minutes with the last one.
+    lacking = sum(1 for step in sheet.steps if not step.minutes and not _is_early_stage(step))
+    more = f" at least ({lacking} of the steps do not say)" if lacking else ""
+    work = f" The work itself, as the sheet has it: {minutes} minutes{more}." if minutes else ""
     return f"{len(sheet.steps)} steps. To hear: {_clock(heard_s)}, {how}.{work}"
+
+
+def _is_early_stage(step: Step) -> bool:
+    return step.torque is not None and step.torque.number < step.torque.count
 
 
 def _clock(seconds: float) -> str:

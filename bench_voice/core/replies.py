@@ -150,7 +150,10 @@ def step_text(state: State, step: Step) -> Replies:
     )
     licensed = (reply("licensed", True, who=step.licensed),) if step.licensed else ()
     torque = torque_text(step.torque) if step.torque else ()
-    return (*cautions, *licensed, reply("step", number=number, say=step.say), *torque)
+    # What is on already after the first stage is not to be put on again.
+    is_later = step.torque is not None and step.torque.number > 1
+    words = reply("step-stage", number=number) if is_later else reply("step", number=number, say=step.say)
+    return (*cautions, *licensed, words, *torque)
 
 
 def torque_text(stage: TorqueStage) -> Replies:
@@ -173,7 +176,7 @@ def torque_text(stage: TorqueStage) -> Replies:
     if stage.on_instrument:
         said.append(reply("torque-on", True, instrument=stage.instrument, amount=Quantity(*stage.on_instrument)))
     if stage.order:
-        said.append(reply("torque-order", order=", ".join(stage.order)))
+        said.append(reply("torque-order", order=tuple(Decimal(nut) if nut.isdigit() else nut for nut in stage.order)))
     return tuple(said)
 
 

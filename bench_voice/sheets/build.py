@@ -44,6 +44,11 @@ def closest(word: str, known: Iterable[str]) -> str:
     return f'Did you mean "{near[0]}"?' if near else ""
 
 
+def sentence(text: str) -> str:
+    """`text` with a full stop where it ends without one: what is spoken next must not run into it."""
+    return f"{text}." if text and text[-1].isalnum() else text
+
+
 class _Builder:
     def __init__(self, sheet: models.Sheet, tree: Tree, where: str) -> None:
         self.sheet = sheet
@@ -62,7 +67,8 @@ class _Builder:
     def run(self) -> JobSheet:
         sheet = self.sheet
         cautions = {
-            name: Caution(Signal(c.signal), c.hazard, c.consequence, c.avoid) for name, c in sheet.cautions.items()
+            name: Caution(Signal(c.signal), *map(sentence, (c.hazard, c.consequence, c.avoid)))
+            for name, c in sheet.cautions.items()
         }
         for name in cautions:
             self.places.of["caution", name] = ("cautions", name)
@@ -359,7 +365,7 @@ class _Builder:
             torque = refs("torque", [m.torque], "torque", torques) if m.torque else ()
             whole = Step(
                 id=new_id,
-                say=fill("say", m.say),
+                say=sentence(fill("say", m.say)),
                 detail=fill("detail", m.detail),
                 stage=fill("stage", m.stage),
                 cautions=tuple(cautions[c] for c in refs("cautions", m.cautions, "caution", cautions)),
@@ -372,7 +378,7 @@ class _Builder:
                 needs=refs("needs", m.needs, "step", set(ids)),
                 only_if=only_if,
                 gate=m.gate,
-                follow_up=fill("follow up", m.follow_up),
+                follow_up=sentence(fill("follow up", m.follow_up)),
                 minutes=m.minutes,
                 picture=m.picture or "",
                 licensed=fill("licensed", m.licensed).rstrip(". "),

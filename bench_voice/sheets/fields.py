@@ -82,9 +82,23 @@ def _name(value: str) -> str:
     return value
 
 
+def _nut(value: str) -> str:
+    """One nut of an order: a number as the manual's drawing has it, or a name."""
+    return value if re.fullmatch(r"[1-9]\d?", value) else _name(value)
+
+
+def as_id(text: str) -> str:
+    """The id that was most likely meant; "" where nothing of it is left."""
+    return re.sub(r"[^a-z0-9<>]+", "-", text.lower()).strip("-")
+
+
 def _id(value: str) -> str:
     if not re.fullmatch(r"(?:[a-z0-9]|<[a-z ]+>)+(?:-(?:[a-z0-9]|<[a-z ]+>)+)*", value):
-        raise refuse("sheet-id", f'"{value}" is not an id.', "Use small letters, digits and hyphens: left-drum.")
+        meant = as_id(re.sub(r"<[a-z ]+>", "", value)) and as_id(value)
+        mend = (
+            f'Write "{meant}".' if meant and "<" not in meant else "Use small letters, digits and hyphens: left-drum."
+        )
+        raise refuse("sheet-id", f'"{value}" is not an id.', mend)
     return value
 
 
@@ -210,4 +224,15 @@ Picture = Annotated[
 _OR_ONE: dict[str, Any] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
 Texts = Annotated[list[Text], BeforeValidator(_list), WithJsonSchema(_OR_ONE)]
 Names = Annotated[list[Name], BeforeValidator(_list), WithJsonSchema(_OR_ONE)]
+Nut = Annotated[
+    str,
+    BeforeValidator(_text),
+    AfterValidator(_nut),
+    WithJsonSchema({"anyOf": [{"type": "integer", "minimum": 1}, {"type": "string"}]}),
+]
+Nuts = Annotated[
+    list[Nut],
+    BeforeValidator(_list),
+    WithJsonSchema({"type": "array", "items": {"type": ["string", "integer"]}, "minItems": 1}),
+]
 Ids = Annotated[list[Id], BeforeValidator(_list), WithJsonSchema(_OR_ONE)]

@@ -13,6 +13,7 @@ from bench_voice.core.sheet import JobSheet
 from bench_voice.sheets import models
 from bench_voice.sheets.build import build, closest
 from bench_voice.sheets.faults import Fault, SheetFaults
+from bench_voice.sheets.fields import as_id
 from bench_voice.sheets.proofread import proofread
 from bench_voice.sheets.spread import Places, spread_of
 from bench_voice.sheets.yamltext import Path_, Tree, dotted, parse, read_text
@@ -21,8 +22,7 @@ from bench_voice.sheets.yamltext import Path_, Tree, dotted, parse, read_text
 def load_sheet(path: Path) -> JobSheet:
     """The sheet in `path`, proofread. Raises `SheetFaults` (a `SheetError`) with all faults; notes do not stop it."""
     text = read_text(path)
-    sheet, places, faults = _built(text, path.name)
-    faults += _pictures(sheet, places, path.parent)
+    sheet, places, faults = _built(text, path.name, path.parent)
     return _finished(sheet, places, faults)
 
 
@@ -36,24 +36,25 @@ def check_file(path: Path) -> list[Fault]:
     """Everything that is wrong or doubtful in the file, in the order of its lines. Bad content never raises."""
     try:
         text = read_text(path)
-        sheet, places, faults = _built(text, path.name)
     except SheetFaults as error:
         return sorted(error.faults, key=_order)
-    faults += _pictures(sheet, places, path.parent)
-    if not faults:
-        faults += proofread(sheet, places)
-    return sorted(faults, key=_order)
+    return check_text(text, path.name, path.parent)
 
 
-def check_text(text: str, where: str) -> list[Fault]:
-    """`check_file` for a text."""
+def check_text(text: str, where: str, folder: Path | None = None) -> list[Fault]:
+    """`check_file` for a text; pictures are looked for in `folder` (None: not looked for)."""
     try:
-        sheet, places, faults = _built(text, where)
+        sheet, places, faults = _built(text, where, folder)
     except SheetFaults as error:
         return sorted(error.faults, key=_order)
-    if not faults:
+    if not [fault for fault in faults if not _is_of_a_file(fault)]:
         faults += proofread(sheet, places)
     return sorted(faults, key=_order)
+
+
+def _is_of_a_file(fault: Fault) -> bool:
+    """A picture that is not there: the job itself is whole."""
+    return fault.slug == "sheet-picture"
 
 
 def _order(fault: Fault) -> tuple[int, str, str]:
@@ -68,8 +69,10 @@ def _finished(sheet: JobSheet, places: Places, faults: list[Fault]) -> JobSheet:
     return sheet
 
 
-def _pictures(sheet: JobSheet, places: Places, folder: Path) -> list[Fault]:
-    out = []
+def _pictures(sheet: JobSheet, places: Places, folder: Path | None) -> list[Fault]:
+    out: list[Fault] = []
+    if folder is None:
+        return out
     for step in sheet.steps:
         if not step.picture:
             continue
@@ -117,8 +120,11 @@ _STUBS: dict[str, Any] = {
 }
 
 
-def _built(text: str, where: str) -> tuple[JobSheet, Places, list[Fault]]:
-    """The job and its faults; raises `SheetFaults` with all that can be found where there is no whole job."""
+def _built(text: str, where: str, folder: Path | None = None) -> tuple[JobSheet, Places, list[Fault]]:
+    """The job and its faults, those of its pictures in `folder` among them.
+
+    Raises `SheetFaults` with all that can be found where there is no whole job.
+    """
     tree = parse(text, where)
     if not isinstance(tree.data, dict):
         what, mend = "This is not a job sheet: it has no keys.", "`bench-voice start-sheet` writes a beginning."
@@ -128,15 +134,16 @@ def _built(text: str, where: str) -> tuple[JobSheet, Places, list[Fault]]:
     except ValidationError as error:
         found = _model_faults(error, tree, where)
         # What did validate is still looked at, so that one slip does not hide the rest.
-        raise SheetFaults([fault for _, fault in found] + _rest_of(tree, {path for path, _ in found}, where)) from None
+        raise SheetFaults([fault for _, fault in found] + _rest_of(tree, found, where, folder)) from None
     sheet, places, faults = build(model, tree, where)
     if faults:
         faults += [fault for fault in proofread(sheet, places) if fault.slug not in _WHOLE]
-    return sheet, places, faults
+    return sheet, places, faults + _pictures(sheet, places, folder)
 
 
-def _rest_of(tree: Tree, bad: set[Path_], where: str) -> list[Fault]:
+def _rest_of(tree: Tree, found: list[tuple[Path_, Fault]], where: str, folder: Path | None) -> list[Fault]:
     """Faults of the job that is left when everything faulty is taken out; only those that this did not cause."""
+    bad = {path for path, _ in found}
     for _ in range(4):
         left = tree.without(bad, _STUBS)
         try:
@@ -154,8 +161,11 @@ def _rest_of(tree: Tree, bad: set[Path_], where: str) -> list[Fault]:
     lost = {path[1] for path in bad if len(path) > 1 and isinstance(path[1], str)}
     spread = spread_of(model)
     hushed = {f'"{spread.id(raw, env)}"' for raw in lost for env in spread.environments(raw)}
+    # An id that was written in another way ("pump head") is referred to as it should have been.
+    hushed |= {f'"{as_id(raw)}"' for raw in lost}
     hushed |= {f'no {str(path[0]).removesuffix("s")} "' for path in bad if len(path) == 1}
     more = [fault for fault in more if not any(words in fault.what for words in hushed)]
+    more += _pictures(sheet, places, folder)
     return more + [fault for fault in proofread(sheet, places) if fault.slug not in _WHOLE]
 
 

@@ -12,6 +12,7 @@ from bench_voice.sheets.fields import (
     Name,
     Names,
     Number,
+    Nuts,
     Phrase,
     Picture,
     Points,
@@ -149,7 +150,7 @@ class Torque(Part):
     stages: list[
         Annotated[Annotated[Positive, Tag("short")] | Annotated[Turn, Tag("long")], Discriminator(_short_or_long)]
     ] = Field(default=[], description="Torques in rising order; `{turn: 90}` for a further turn in degrees.")
-    order: Names = Field(default=[], description="The nuts in the order in which they are tightened, at every stage.")
+    order: Nuts = Field(default=[], description="The nuts in the order in which they are tightened, at every stage.")
     thread: Text = Field(default="", description="Size and class of the thread.")
     instrument: Id | None = Field(default=None, description="The wrench, under `instruments`.")
     source: Text = ""

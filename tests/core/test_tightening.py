@@ -30,7 +30,18 @@ def test_a_stage_is_said_whole() -> None:
     said = torque_text(STAGE)
     assert [one.key for one in said] == ["torque-thread", "torque-stage-to", "torque-order"]
     assert said[1].fields["amount"] == Quantity(Decimal(20), "N*m")
-    assert said[2].fields["order"] == "one, two"
+    assert said[2].fields["order"] == ("one", "two")
+    assert torque_text(replace(STAGE, order=("1", "14")))[2].fields["order"] == (Decimal(1), Decimal(14))
+
+
+def test_a_later_stage_does_not_say_the_steps_words_again() -> None:
+    """ "Put the cover on" is done at the first stage."""
+    first = replace(step("bolts-stage-1"), torque=STAGE)
+    last = replace(step("bolts", say="Put the cover on."), torque=replace(STAGE, number=2))
+    talk = Talk(small_sheet(first, last, step("end", gate=True)))
+    assert talk.keys[2:5] == ["step", "torque-thread", "torque-stage-to"]
+    talk.say(Kind.NEXT)
+    assert talk.keys[:2] == ["step-stage", "torque-stage-to"]
 
 
 def test_the_thread_is_said_with_the_first_stage_only() -> None:
