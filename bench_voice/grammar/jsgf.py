@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bench_voice.grammar.trade import trade_tops
 from bench_voice.grammar.vocabulary import Vocabulary
 
 
@@ -48,6 +49,10 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
         tops.append(f"{rule('querylead', v.query_leads)} {rule('asked', v.names)}")
     if v.names:
         tops.append(rule("named", v.names))  # a name without a number: asked about
+    if v.trade:
+        asked, more = trade_tops(v.trade, number)
+        tops += asked
+        rules.update(more)
     top = " | ".join(text for text in tops if text)
     if v.call:
         rules["sentence"] = top

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bench_voice.core.intents import Expected, Kind
+from bench_voice.grammar.trade import TRADE, Trade
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.units import DIMENSIONS
 
@@ -78,6 +79,7 @@ class Vocabulary:
     has_points: bool
     call: str = ""
     is_call_needed: bool = True
+    trade: Trade | None = None  # questions of the trade; none of its words count for the second ear's limited search
 
     def words(self) -> Phrases:
         """Every word but those of free text and decoys, sorted: what the limited search of the second ear may write."""
@@ -90,12 +92,12 @@ class Vocabulary:
     def all_words(self) -> Phrases:
         """Every word that the grammar holds, sorted."""
         more = {word for phrase in (*self.free, *self.decoys) for word in phrase.split()}
-        return tuple(sorted(more.union(self.words())))
+        return tuple(sorted(more.union(self.words(), self.trade.all_words() if self.trade else ())))
 
 
 def unknown_words(vocabulary: Vocabulary, is_known: Callable[[str], bool]) -> Phrases:
-    """The words that a recogniser's dictionary lacks; their pronunciations are guesses, so `check` names them."""
-    return tuple(word for word in vocabulary.all_words() if not is_known(word))
+    """The sheet's words that a recogniser's dictionary lacks; their pronunciations are guesses: `check` names them."""
+    return tuple(word for word in replace(vocabulary, trade=None).all_words() if not is_known(word))
 
 
 def is_sayable(phrase: str) -> bool:
@@ -104,9 +106,7 @@ def is_sayable(phrase: str) -> bool:
     return bool(words) and all(_SAYABLE.match(w) and (len(w) == 1 or _VOWEL.search(w)) for w in words)
 
 
-def vocabulary(
-    expected: Expected, language: Language, *, call: str = "", is_call_needed: bool = True
-) -> Vocabulary:
+def vocabulary(expected: Expected, language: Language, *, call: str = "", is_call_needed: bool = True) -> Vocabulary:
     """What to listen for now. Pure; a few milliseconds."""
     sheet, step, numbers = expected.sheet, expected.step, language.numbers
     readings = list(dict.fromkeys((*expected.waits, *step.readings, *expected.correctable)))
@@ -158,6 +158,7 @@ def vocabulary(
         has_points=expected.points_left > 1 or len(expected.waits) > 1,
         call=call,
         is_call_needed=is_call_needed,
+        trade=TRADE.get(language.code),
     )
 
 
