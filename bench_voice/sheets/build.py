@@ -24,7 +24,7 @@ from bench_voice.core.sheet import (
 )
 from bench_voice.sheets import models
 from bench_voice.sheets.faults import Fault
-from bench_voice.sheets.fields import PLACEHOLDER
+from bench_voice.sheets.fields import PLACEHOLDER, sentence
 from bench_voice.sheets.sounds import pronounced
 from bench_voice.sheets.spread import Env, Places, Spread, spread_of, steps_of
 from bench_voice.sheets.torque import in_stages, limit_of_torque, stages_of
@@ -42,11 +42,6 @@ def closest(word: str, known: Iterable[str]) -> str:
     """`Did you mean "x"?`, or "" where nothing is near."""
     near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f'Did you mean "{near[0]}"?' if near else ""
-
-
-def sentence(text: str) -> str:
-    """`text` with a full stop where it ends without one: what is spoken next must not run into it."""
-    return f"{text}." if text and text[-1].isalnum() else text
 
 
 class _Builder:

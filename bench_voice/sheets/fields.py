@@ -71,6 +71,11 @@ def shape(value: Any) -> str:
     return {dict: "group of keys", list: "list", type(None): "gap"}.get(type(value), "text")
 
 
+def sentence(text: str) -> str:
+    """`text` with a full stop where it ends without one: what is spoken next must not run into it."""
+    return f"{text}." if text and text[-1].isalnum() else text
+
+
 def _name(value: str) -> str:
     value = value.lower()
     if re.search(r"\d", value):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.sheets.faults import Fault
+from bench_voice.sheets.fields import sentence
 from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.spread import Places
 
@@ -236,7 +237,7 @@ def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
     for name, entry in (data.get("cautions") or {}).items():
         if ("caution", name) not in places.of:
             continue
-        given = first.get(" ".join(str(entry.get("hazard", "")).split()))
+        given = first.get(sentence(" ".join(str(entry.get("hazard", "")).split())))
         if given is None:
             what, mend = f'No step names the caution "{name}".', "Name it under `cautions` of the step that it is for."
             faults.append(places.fault("caution", name, "", what, mend, "sheet-caution-unused"))

@@ -51,6 +51,18 @@ def test_the_pump_as_it_is_built() -> None:
     assert sheet.readings["plate"].is_marking
 
 
+def test_what_is_spoken_ends_before_the_next_begins() -> None:
+    """A hazard, a step or a follow up without a full stop gets one, and is still the same caution to the proofreader."""
+    for text in (
+        "after it stops.",
+        "Water can hit your eyes.",
+        "Polish the new ring.",
+        "Take the plug out of the inlet.",
+    ):
+        assert check_text(PUMP.replace(text, text[:-1]), "pump.yaml") == []
+        assert load_text(PUMP.replace(text, text[:-1]), "pump.yaml") == load_text(PUMP, "pump.yaml")
+
+
 def test_a_group_of_steps_goes_through_one_side_and_then_the_other() -> None:
     text = PUMP.replace(
         "  - id: rebuild\n",

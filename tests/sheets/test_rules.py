@@ -91,6 +91,7 @@ ROWS = [
     ("sheet-caution-late", RING, "say: 'Polish the ring. Danger: it is sharp.'", "say: Polish the ring with caution."),
     ("sheet-caution-late", "say: Take the filter off and", "say: Warning! Take the filter off and", "say: Take the filter with its warning label off and"),
     ("sheet-caution-unused", "    cautions: [pressure]\n", "", "    cautions: pressure\n"),
+    ("sheet-caution-unused", "cautions:\n", "cautions:\n  edge: {signal: notice, hazard: Sharp edges, consequence: Cuts, avoid: Wear gloves}\n", "cautions:\n"),
     # 29 CFR 1910.1001, appendix F: brake dust is not blown, and not brushed dry.
     ("sheet-dust-dry", RING, "say: Blow the dust out of the drum.", "say: Never blow the dust out of the drum."),
     ("sheet-dust-dry", RING, "say: Clean the brake shoes with compressed air.", "say: Clean the ring with compressed air."),
