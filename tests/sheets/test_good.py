@@ -59,6 +59,28 @@ def test_generated_sheets(seed: int) -> None:
     assert len(load_text(text, "generated.yaml").steps) == 8 + 5 * seed
 
 
+@pytest.mark.parametrize("path", sorted((HERE / "good").glob("*.yaml")), ids=lambda path: path.stem)
+def test_other_good_sheets(path: Path) -> None:
+    assert [str(fault) for fault in check_file(path)] == []
+
+
+def test_a_first_readers_draft_is_told_everything_at_once() -> None:
+    """The new-user trial of docs/sheets.md: every slip of the draft in the first run, none of them twice."""
+    found = check_file(HERE / "first-draft.yaml")
+    assert [(f.line, f.slug) for f in found] == [
+        (28, "sheet-unit"),
+        (32, "sheet-unit"),
+        (35, "sheet-id"),
+        (39, "sheet-coarse"),
+        (41, "sheet-coarse"),
+        (49, "sheet-id"),
+        (60, "sheet-id"),
+        (71, "sheet-picture"),
+        (79, "sheet-id"),
+    ]
+    assert len(load_sheet(HERE / "good" / "washer-pump.yaml").steps) == 12  # ten, one of them tightened in three stages
+
+
 def test_the_generator_has_eight_valve_clearances_in_thousandths() -> None:
     sheet = load_sheet(DEMO / "generator-service.yaml")
     gaps = [r for r in sheet.readings.values() if r.name.endswith(("inlet", "exhaust"))]

@@ -52,7 +52,7 @@ def test_the_pump_as_it_is_built() -> None:
 
 
 def test_what_is_spoken_ends_before_the_next_begins() -> None:
-    """A hazard, a step or a follow up without a full stop gets one, and is still the same caution to the proofreader."""
+    """A hazard or a step without a full stop gets one, and is still the same caution to the proofreader."""
     for text in (
         "after it stops.",
         "Water can hit your eyes.",
