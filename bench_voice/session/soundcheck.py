@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -78,12 +78,14 @@ def room_level(frames: Sequence[bytes]) -> float:
 
 
 def speech_level(pcm: bytes, room_db: float) -> float:
-    """The loud part of an utterance: mean power of its frames within 15 dB of its loudest, without the room's."""
+    """The loud part of an utterance: mean power of its frames within 15 dB of its loudest and over the room, less
+    the power of the room."""
     step = int(RATE_HZ * FRAME_S) * 2
     levels = [level_db(pcm[at : at + step]) for at in range(0, len(pcm) - step + 1, step)]
     if not levels:
         return SILENT_DB
-    powers = [10 ** (level / 10) for level in levels if level >= max(levels) - 15]
+    least = max(max(levels) - 15, min(room_db + 3, max(levels)))
+    powers = [10 ** (level / 10) for level in levels if level >= least]
     power = sum(powers) / len(powers) - 10 ** (room_db / 10)
     return 10 * math.log10(power) if power > 10 ** (SILENT_DB / 10) else SILENT_DB
 
@@ -153,9 +155,3 @@ class SoundCheck:
         self.levels = Levels(room_db, speech_level(found.pcm, room_db), clipped_share(found.pcm))
         self.step = Step.DONE
         return self.step
-
-
-def mean_db(levels: Iterable[float]) -> float:
-    """Mean of powers, in dB."""
-    powers = [10 ** (level / 10) for level in levels]
-    return 10 * math.log10(sum(powers) / len(powers)) if powers else SILENT_DB

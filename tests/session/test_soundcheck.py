@@ -1,0 +1,107 @@
+"""The sound check against generated sound of known level. Source of the reference levels: the definition of dB over
+root mean square (a sine of full scale stands at -3.01 dB, 20 log10 of the root of a half)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bench_voice.session.soundcheck import (
+    SILENT_DB,
+    Advice,
+    Levels,
+    SoundCheck,
+    Step,
+    advice,
+    clipped_share,
+    level_db,
+    room_level,
+    speech_level,
+)
+
+
+def pcm(samples: np.ndarray) -> bytes:
+    return bytes(np.clip(np.round(samples * 32767), -32768, 32767).astype("<i2").tobytes())
+
+
+def sine(level: float, seconds: float = 1.0) -> np.ndarray:
+    return level * np.sin(2 * np.pi * 250 * np.arange(int(16_000 * seconds)) / 16_000)
+
+
+def noise(db: float, seconds: float = 2.0, seed: int = 0) -> np.ndarray:
+    """White noise whose root mean square is `db` below full scale."""
+    return np.random.default_rng(seed).standard_normal(int(16_000 * seconds)) * 10 ** (db / 20)
+
+
+def frames(samples: np.ndarray) -> list[bytes]:
+    data = pcm(samples)
+    return [data[at : at + 640] for at in range(0, len(data) - 639, 640)]
+
+
+def test_levels_of_known_sounds() -> None:
+    assert level_db(pcm(sine(1.0))) == pytest.approx(-3.01, abs=0.01)
+    assert level_db(pcm(sine(0.1))) == pytest.approx(-23.01, abs=0.01)
+    assert level_db(bytes(640)) == SILENT_DB
+    assert level_db(b"") == SILENT_DB
+    for db in (-60.0, -40.0, -20.0):
+        assert room_level(frames(noise(db))) == pytest.approx(db, abs=0.5)
+
+
+def test_a_knock_does_not_raise_the_room() -> None:
+    room = noise(-60.0)
+    room[8000:8800] = 0.9
+    assert room_level(frames(room)) == pytest.approx(-60.0, abs=0.5)
+
+
+def test_speech_is_measured_without_its_pauses_and_the_room() -> None:
+    spoken = np.concatenate([sine(0.1, 0.4), np.zeros(8000), sine(0.1, 0.4)])
+    assert speech_level(pcm(spoken), SILENT_DB) == pytest.approx(-23.0, abs=0.3)
+    both = spoken + noise(-26.0, 1.3)[: len(spoken)]
+    assert speech_level(pcm(both), -26.0) == pytest.approx(-23.0, abs=1.5)
+
+
+def test_clipping_counts_runs_at_full_scale_only() -> None:
+    assert clipped_share(pcm(sine(0.99))) == 0.0
+    over = np.clip(sine(2.0), -1, 1)
+    assert clipped_share(pcm(over)) == pytest.approx(2 / 3, abs=0.02)  # |sin| over a half: two thirds of the time
+
+
+@pytest.mark.parametrize(
+    ("room_db", "speech_db", "clipped", "said"),
+    [
+        (-60, -25, 0.0, (Advice.GOOD,)),
+        (-45, -24, 0.0, (Advice.GOOD,)),
+        (-35, -20, 0.0, (Advice.FAIR, Advice.NOISE)),  # a loud room: turn it off
+        (-30, -22, 0.0, (Advice.BAD, Advice.NOISE)),
+        (-55, -40, 0.0, (Advice.FAIR, Advice.NEARER)),  # a quiet room, somebody far away
+        (-50, -42, 0.0, (Advice.BAD, Advice.NEARER)),
+        (-70, -45, 0.0, (Advice.FAIR, Advice.NEARER)),  # far above the room, but weak
+        (-60, -8, 0.05, (Advice.FAIR, Advice.CLIPPED)),
+        (-60, None, 0.0, (Advice.NOTHING, Advice.NEARER)),
+        (-30, None, 0.0, (Advice.NOTHING, Advice.NOISE)),
+        (SILENT_DB, None, 0.0, (Advice.SILENT,)),
+    ],
+)
+def test_advice_says_how_well_and_what_to_change(
+    room_db: float, speech_db: float | None, clipped: float, said: tuple[Advice, ...]
+) -> None:
+    assert advice(Levels(room_db, speech_db, clipped)) == said
+
+
+@pytest.mark.parametrize(
+    ("room_db", "level", "said"),
+    [(-60, 0.2, Advice.GOOD), (-32, 0.2, Advice.FAIR), (-24, 0.2, Advice.BAD), (-60, 0.004, Advice.BAD)],
+)
+def test_a_whole_check_on_generated_sound(room_db: float, level: float, said: Advice) -> None:
+    from live_fakes import SileroEndpointer
+
+    speech = [np.zeros(32_000), np.zeros(8000), sine(level, 1.5), np.zeros(16_000)]
+    sound = np.concatenate(speech)
+    sound = sound + noise(room_db, len(sound) / 16_000)
+    threshold = 10 ** (room_db / 20) * 1.3
+    check = SoundCheck(SileroEndpointer(lambda window: float(np.sqrt(np.mean(window**2)) > threshold)))
+    steps = [step for frame in frames(sound) if (step := check.feed(frame)) is not None]
+    assert steps == [Step.SPEAK, Step.DONE]
+    assert check.levels.room_db == pytest.approx(room_db, abs=0.6)
+    assert check.levels.speech_db == pytest.approx(20 * np.log10(level) - 3.01, abs=1.5)
+    assert advice(check.levels)[0] is said
