@@ -310,6 +310,8 @@ def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Repli
 
 
 def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) -> Replies:
+    if event.why == "replaced" and state.sheet.readings[event.reading].is_marking:
+        return ()  # it is said with the reading whose part was replaced
     return (reply(f"reopened-{event.why}", name=_name(state, event.reading)),)
 
 

@@ -157,6 +157,7 @@ def test_a_new_part_is_not_judged_by_the_old_ones_marking() -> None:
     assert talk.state.failed() == ("size",)
     assert talk.say(Kind.REPLACE) == ("ReadingReopened", "ReadingReopened")
     assert talk.state.waits() == ("maximum", "size")
+    assert talk.keys == ["reopened-replaced", "want-reading"]
     talk.measure("203.0")
     assert "marking-taken" in talk.keys
     talk.measure("202.5")

@@ -84,7 +84,7 @@ def test_the_time_is_that_of_the_sound() -> None:
     assert heard_s == pytest.approx(words / 10 + GAP_S * len(voice.said), abs=1e-3)
     assert shown[-1] == (
         f"{len(sheet.steps)} steps. To hear: 0 min {heard_s:02.0f} s, as spoken. The work itself, as the sheet has it: "
-        "45 minutes at least (1 of the steps do not say)."
+        "55 minutes at least (1 of the steps do not say)."
     )
 
 

@@ -1,6 +1,6 @@
 """Golden conversations: whole jobs as text, run on the typed path with a fake clock.
 
-A file begins with `sheet: NAME` (a file of sheets/ here, or of demo/), then `bench:`, `you:`, `log:` and stage
+A file begins with `sheet: NAME` (a file of sheets/ here, of tests/sheets/good/ or of demo/), then `bench:`, `you:`, `log:` and stage
 directions in parentheses. Only the `you:` lines and the directions are input; the rest is what must come out.
 After a change that is meant, write them anew and read the difference:
 
@@ -24,7 +24,8 @@ FILES = sorted(HERE.glob("*.txt"))
 
 def sheet_of(text: str) -> JobSheet:
     name = text.splitlines()[0].removeprefix("sheet: ")
-    path = next(p for p in (HERE / "sheets" / name, HERE.parents[1] / "demo" / name) if p.exists())
+    folders = (HERE / "sheets", HERE.parent / "sheets" / "good", HERE.parents[1] / "demo")
+    path = next(folder / name for folder in folders if (folder / name).exists())
     return load_text(path.read_text(encoding="utf-8"), name)
 
 
