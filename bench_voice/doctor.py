@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bench_voice.config import Config
 from bench_voice.errors import BenchError
 
 
@@ -23,6 +24,7 @@ def examine() -> tuple[Finding, ...]:
     from bench_voice.audio import factory
 
     found: list[Finding] = []
+    settings = Config()
     try:
         settings = config.load()
         found.append(Finding("settings", True, f"journals in {settings.journal}"))
@@ -45,4 +47,38 @@ def examine() -> tuple[Finding, ...]:
         found.append(Finding("sound devices", bool(devices), "; ".join(map(str, devices)) or "none found"))
     except BenchError as error:
         found.append(Finding("sound devices", False, str(error)))
+    else:
+        found += [_microphone(settings), _loudspeaker(settings)]
     return tuple(found)
+
+
+def _microphone(settings: Config) -> Finding:
+    """Opens it and listens for half a second."""
+    from bench_voice.audio.microphone import Microphone
+    from bench_voice.session.soundcheck import SILENT_DB, room_level
+
+    microphone = Microphone(settings.microphone)
+    try:
+        microphone.start()
+        level_db = room_level([frame for frame, _ in zip(microphone.frames(), range(25), strict=False)])
+        shape = f"{microphone.rate_hz} Hz, {microphone.channels} channels"
+    except BenchError as error:
+        return Finding("microphone", False, str(error))
+    finally:
+        microphone.close()
+    if level_db <= SILENT_DB:
+        return Finding("microphone", True, f"opens ({shape}), but gives exactly nothing: is it switched off?")
+    return Finding("microphone", True, f"opens ({shape}); the room is {level_db:.0f} dB below full scale")
+
+
+def _loudspeaker(settings: Config) -> Finding:
+    from bench_voice.audio.player import Player
+
+    player = Player(settings.loudspeaker)
+    try:
+        player.start()
+        return Finding("loudspeaker", True, f"opens ({player.rate_hz} Hz, {player.channels} channels)")
+    except BenchError as error:
+        return Finding("loudspeaker", False, str(error))
+    finally:
+        player.close()

@@ -22,7 +22,7 @@ SLUG = re.compile(r"[a-z]+(-[a-z0-9]+)+")
 # First words of slugs that pass through helpers or tables, so that `slug=` does not show them.
 HANDED_ON = {"ear", "journal", "language", "sheet", "sound", "voice"}
 # Text constants that begin with such a word and are no slugs.
-NOT_SLUGS = {"sheet-changed", "sound-check"}
+NOT_SLUGS = {"sheet-changed", "sound-check", "voice-lost", "voice-restarted"}
 
 
 def documented() -> list[str]:
