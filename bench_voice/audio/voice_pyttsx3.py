@@ -42,6 +42,8 @@ def _load_wheel_library() -> bool:
 
 
 _LONGEST_SYNTHESIS_S = 5.0
+_TRIES = 3
+_HEADER_BYTES = 44  # of a WAV file without sound
 
 
 class Synthesiser:
@@ -75,14 +77,16 @@ class Synthesiser:
         handle, name = tempfile.mkstemp(suffix=".wav")
         os.close(handle)
         try:
-            self._is_finished.clear()
-            with contextlib.redirect_stdout(io.StringIO()):
-                self._engine.save_to_file(text, name)
-                self._engine.runAndWait()
-                self._is_finished.wait(_LONGEST_SYNTHESIS_S)
-            if Path(name).stat().st_size == 0:
-                raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
-            return read_wav(name)
+            # A late word of the sentence before can end the wait too early: then the file has a header and no sound.
+            for _ in range(_TRIES):
+                self._is_finished.clear()
+                with contextlib.redirect_stdout(io.StringIO()):
+                    self._engine.save_to_file(text, name)
+                    self._engine.runAndWait()
+                    self._is_finished.wait(_LONGEST_SYNTHESIS_S)
+                if Path(name).stat().st_size > _HEADER_BYTES:
+                    return read_wav(name)
+            raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
         finally:
             with contextlib.suppress(OSError):
                 Path(name).unlink()
