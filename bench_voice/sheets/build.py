@@ -44,6 +44,10 @@ def closest(word: str, known: Iterable[str]) -> str:
     return f'Did you mean "{near[0]}"?' if near else ""
 
 
+# Where place holders are filled in; anywhere else they would stay.
+_FILLED = ("readings", "looks", "items", "steps")
+
+
 class _Builder:
     def __init__(self, sheet: models.Sheet, tree: Tree, where: str) -> None:
         self.sheet = sheet
@@ -61,6 +65,7 @@ class _Builder:
 
     def run(self) -> JobSheet:
         sheet = self.sheet
+        self._unfilled((), {key: part for key, part in self.places.tree.data.items() if key not in _FILLED})
         cautions = {
             name: Caution(Signal(c.signal), *map(sentence, (c.hazard, c.consequence, c.avoid)))
             for name, c in sheet.cautions.items()
@@ -161,6 +166,20 @@ class _Builder:
                 also = tuple(self._fill((*path, "also called"), other, env) for other in model.also)
                 out.append((new_id, name, also, model, env))
         return out
+
+    def _unfilled(self, path: Path_, node: Any) -> None:
+        """Place holders where none is filled in would be read aloud as they stand."""
+        if isinstance(node, dict):
+            for key, value in node.items():
+                if key != "marked on the part":
+                    self._unfilled((*path, key), value)
+        elif isinstance(node, list):
+            for index, value in enumerate(node):
+                self._unfilled((*path, index), value)
+        elif isinstance(node, str) and PLACEHOLDER.search(node):
+            what = f'"{PLACEHOLDER.search(node).group()}" is not filled in here.'  # type: ignore[union-attr]
+            mend = "Place holders stand in readings, looks, items and steps; write words here."
+            self.fault(path, what, mend, "sheet-spread")
 
     def _holders(self, path: Path_, text: str) -> None:
         for holder in PLACEHOLDER.findall(text):

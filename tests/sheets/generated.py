@@ -8,6 +8,21 @@ _THING = ("bearing", "filter", "cover", "spring", "washer", "chain", "motor", "h
 _MORE = ("valve", "cable", "lever", "hose", "gasket", "sensor", "flange", "magnet", "button", "collar")
 
 
+# Every other sheet also has a torque, a limit by class, an instrument in its own unit and a word with a pronunciation.
+_TIGHT = """  plain: {unit: count}
+  tight:
+    unit: N*m
+    marked on the part: strength
+    table: [{for: 8.8, between: [20, 28]}, {for: 10.9, at least: 30}]
+torques:
+  lid: {at: 24, within: 4, unit: N*m, order: [1, 3, 2], condition: dry, instrument: wrench}
+instruments:
+  wrench: {name: torque wrench, unit: lbf*ft, uncertainty: 0.5}
+pronunciations: {sproggled: S P R AA G AH L D}""".splitlines()
+_READ = """  strength: {name: sproggled head, limit: plain, marking: yes}
+  tight: {limit: tight, instrument: wrench}""".splitlines()
+
+
 def names(count: int) -> list[str]:
     """`count` names that sound apart; at most 1000."""
     out = [f"{a} {b}" for a in _FIRST for b in _THING] + [f"{a} {b} {c}" for a in _FIRST for b in _MORE for c in _THING]
@@ -31,7 +46,9 @@ def sheet(n_steps: int, seed: int = 0) -> str:
         "source: Invented for the tests.",
         "limits:",
         f"  usual: {{between: [{seed + 1}.0, {seed + 3}.5], unit: {units[seed % len(units)]}}}",
+        *(_TIGHT if seed % 2 else []),
         "readings:",
+        *(_READ if seed % 2 else []),
         *(f"  read-{name.replace(' ', '-')}: {{name: {name}, limit: usual}}" for name in named),
         "items:",
         *(f"  {name.replace(' ', '-')}:" for name in named),
@@ -50,4 +67,6 @@ def sheet(n_steps: int, seed: int = 0) -> str:
     for index in range(n_steps - 2 - 2 * pairs):
         lines += [f"  - id: wipe-{index}", "    say: Wipe the case."]
     lines += ["  - id: end", "    say: Put the tools away.", "    final gate: yes"]
+    if seed % 2:
+        lines += ["    readings: [strength, tight]", "    torque: lid"]
     return "\n".join(lines) + "\n"

@@ -12,6 +12,7 @@ from bench_voice.sheets import SheetFaults, check_file, check_text, load_sheet, 
 
 HERE = Path(__file__).parent
 PUMP = (HERE / "good" / "pump.yaml").read_text(encoding="utf-8")
+PISTON = (HERE / "good" / "piston-pump.yaml").read_text(encoding="utf-8")
 
 
 def test_the_pump_as_it_is_built() -> None:
@@ -93,6 +94,56 @@ def test_scalars_stay_as_they_are_written(old: str, new: str, title: str) -> Non
     assert load_text(PUMP.replace(old, new), "pump.yaml").title == title
 
 
+@pytest.mark.parametrize(
+    "odd", ["no", "off", "012", "0x1F", "0b11", "1_000", "1:30", "1e3", ".5", "5.", ".inf", "+5", "1,5", "½", "٣"]
+)
+def test_odd_numbers_are_refused(odd: str) -> None:
+    """What YAML 1.1, 1.2 or a spreadsheet would take for a number (or for something else) without a word."""
+    faults = check_text(PUMP.replace("    minutes: 5", f"    minutes: {odd}"), "pump.yaml")
+    assert [fault.slug for fault in faults] == ["sheet-number"]
+
+
+@pytest.mark.parametrize("odd", ["no", "off", "y", "n", "true", "012", "1_000", "1:30:00", "2026-01-02", "~x", ".nan"])
+def test_odd_words_stay_words(odd: str) -> None:
+    assert load_text(PUMP.replace("Yearly service of the pump", odd), "pump.yaml").title == odd
+
+
+def test_yes_and_no_are_only_yes_and_no() -> None:
+    for odd in ("on", "y", "1", "ja"):
+        faults = check_text(PUMP.replace("final gate: yes", f"final gate: {odd}"), "pump.yaml")
+        assert [fault.slug for fault in faults if fault.slug != "sheet-gate"] == ["sheet-yes-no"], odd
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32", "latin-1", "cp1252", "shift-jis"])
+def test_other_encodings_are_refused(tmp_path: Path, encoding: str) -> None:
+    path = tmp_path / "pump.yaml"
+    text = PUMP.replace(
+        "Yearly", "ポンプ" if encoding == "shift-jis" else "Müller’s" if encoding == "cp1252" else "Jährlich"
+    )
+    path.write_bytes(text.encode(encoding))
+    assert {fault.slug for fault in check_file(path)} <= {"sheet-encoding", "sheet-yaml"}
+    assert check_file(path)
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "title: Yearly service of the pump",
+        "say: Polish the new ring.",
+        "hazard: The pump holds pressure after it stops.",
+        "name: feeler gauge",
+        "[rotor]",
+    ],
+)
+@pytest.mark.parametrize("bad", ["<b>x</b>", "a &amp; b", "\\x07 bell", "\\u202e turned", "\\x1b[31m red", "<script>"])
+def test_markup_and_control_characters_reach_nobody(key: str, bad: str) -> None:
+    head = key.partition(": ")[0] + ": " if ": " in key else ""
+    quoted = f'{head}"{bad}"' if head else f'["{bad}"]'
+    assert key in PUMP
+    slugs = {fault.slug for fault in check_text(PUMP.replace(key, quoted.replace("\\\\", "\\")), "pump.yaml")}
+    assert slugs & {"sheet-text", "sheet-id", "sheet-name", "sheet-spread"}, slugs
+
+
 def test_a_byte_order_mark_and_windows_line_ends_are_taken(tmp_path: Path) -> None:
     path = tmp_path / "pump.yaml"
     path.write_bytes(b"\xef\xbb\xbf" + PUMP.replace("\n", "\r\n").encode())
@@ -155,15 +206,17 @@ def test_a_sheet_cut_anywhere_never_raises(cut: int) -> None:
         assert 0 <= fault.line <= PUMP.count("\n") + 1
 
 
-@pytest.mark.parametrize("number", range(PUMP.count("\n")))
-def test_a_sheet_with_a_line_gone_never_raises(number: int) -> None:
-    lines = PUMP.splitlines(keepends=True)
-    for fault in check_text("".join(lines[:number] + lines[number + 1 :]), "gap.yaml"):
-        assert fault.slug.startswith("sheet-")
+@pytest.mark.parametrize("text", [PUMP, PISTON], ids=["pump", "piston"])
+def test_a_sheet_with_a_line_gone_never_raises(text: str) -> None:
+    lines = text.splitlines(keepends=True)
+    for number in range(len(lines)):
+        for fault in check_text("".join(lines[:number] + lines[number + 1 :]), "gap.yaml"):
+            assert fault.slug.startswith("sheet-")
 
 
-def test_any_value_of_any_shape_never_raises() -> None:
-    lines = PUMP.splitlines(keepends=True)
+@pytest.mark.parametrize("text", [PUMP, PISTON], ids=["pump", "piston"])
+def test_any_value_of_any_shape_never_raises(text: str) -> None:
+    lines = text.splitlines(keepends=True)
     for number, line in enumerate(lines):
         key = line.rstrip("\n").partition(": ")[0]
         for value in ("", "[{a: b}]", "<wheel>"):
