@@ -11,23 +11,12 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from bench_voice.reckon.answer import ReckonError, number, positive
-
-# What a part can be, in mm: outside is asked. Common practice, no source.
-PLAUSIBLE_MM: dict[str, tuple[Decimal, Decimal]] = {
-    "lining": (Decimal(0), Decimal(40)),
-    "pad": (Decimal(0), Decimal(40)),
-    "tread": (Decimal(0), Decimal(40)),
-    "disc": (Decimal(1), Decimal(80)),
-    "drum": (Decimal(50), Decimal(800)),
-    "clearance": (Decimal(0), Decimal(10)),
-    "end play": (Decimal(0), Decimal(10)),
-    "run-out": (Decimal(0), Decimal(20)),
-}
+from bench_voice.speech.values import USUAL_MM
 
 
 def plausible(name: str, value_mm: Decimal) -> Decimal:
     """`value_mm`, or ReckonError with the reason where such a part cannot be so (a 400 mm lining)."""
-    low, high = PLAUSIBLE_MM.get(name, (Decimal(0), Decimal(10_000)))
+    low, high = USUAL_MM.get(name, (Decimal(0), Decimal(10_000)))
     if not low <= number(value_mm) <= high:
         raise ReckonError(
             f"A {name} of {value_mm} mm is hard to believe: {low} to {high} mm is usual.",
