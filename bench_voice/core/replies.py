@@ -6,7 +6,7 @@ A reply is recomputed from the events, never stored. One value at a time (read-b
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -180,13 +180,31 @@ def torque_text(stage: TorqueStage) -> Replies:
     return tuple(said)
 
 
-def verdict_reply(state: State, step: str, reading: str, value: Decimal) -> Reply:
-    """Verdict on one value of a reading, with the margin on the safe side of its rounding."""
-    spec = state.sheet.readings[reading]
+def verdict_reply(state: State, event: ev.ReadingRecorded | ev.ReadingCorrected) -> Reply:
+    """Verdict on one value of a reading, the margin in the unit that was said, on the safe side of its rounding."""
+    spec = state.sheet.readings[event.reading]
     limit = state.limit_of(spec)
-    judged = state.judge(spec, value)
+    judged = state.judge(spec, event.in_limit_unit)
     figures = [figure for figure in (limit.low, limit.high) if figure is not None]
-    return _verdict(judged, limit.unit, like(value, *figures))
+    scale = _scale(event, limit.unit)
+    if scale is None or judged.margin is None:
+        return _verdict(judged, limit.unit, like(event.in_limit_unit, *figures))
+    own = judged.margin * scale
+    # The digits that were said; more where the margin would vanish in them.
+    digits = like(event.value) if not own else min(like(event.value), Decimal(1).scaleb(own.adjusted()))
+    return _verdict(replace(judged, margin=own), event.unit, digits)
+
+
+def _scale(event: ev.ReadingRecorded | ev.ReadingCorrected, unit: str) -> Decimal | None:
+    """How many of the unit that was said make one of the limit's; None where it is the limit's own, or not to be told
+    from this value. A difference of temperatures has no offset.
+    """
+    if event.unit == unit:
+        return None
+    degrees = {("degF", "degC"): Decimal("1.8"), ("degC", "degF"): 1 / Decimal("1.8")}
+    if (event.unit, unit) in degrees:
+        return degrees[event.unit, unit]
+    return event.value / event.in_limit_unit if event.in_limit_unit else None
 
 
 def _verdict(judged: Judged, unit: str, like: Decimal) -> Reply:
@@ -274,7 +292,7 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
     if spec.is_marking:
         said.append(_marking(state, spec, event.in_limit_unit))
     else:
-        said.append(verdict_reply(state, event.step, event.reading, event.in_limit_unit))
+        said.append(verdict_reply(state, event))
     taken = state.taken_at(event.step, event.reading)
     if len(taken.points) == spec.points:
         whole = state.verdict_at(event.step, event.reading)
@@ -303,9 +321,7 @@ def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Repli
     spec = state.sheet.readings[event.reading]
     return (
         reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit)),
-        _marking(state, spec, event.in_limit_unit)
-        if spec.is_marking
-        else verdict_reply(state, event.step, event.reading, event.in_limit_unit),
+        _marking(state, spec, event.in_limit_unit) if spec.is_marking else verdict_reply(state, event),
     )
 
 
@@ -430,8 +446,20 @@ def _told(before: State, state: State, event: ev.Told) -> Replies:
 def _left(state: State) -> Replies:
     steps = Decimal(sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over))
     if not state.register:
-        return (reply("left-nothing", steps=steps),)
-    return tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
+        return (reply("left-nothing", steps=steps), *_minutes_left(state))
+    still_open = tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
+    return (*still_open, *_minutes_left(state))
+
+
+def _minutes_left(state: State) -> Replies:
+    """The sheet's time for this step and those to come; nothing where one of them does not say."""
+    coming = [step for step in state.sheet.steps[state.index :] if not step.only_if or step.only_if in state.replaced]
+    # The minutes of a step in stages stand with its last one.
+    timed = [step.minutes for step in coming if step.torque is None or step.torque.number == step.torque.count]
+    known = [minutes for minutes in timed if minutes is not None]
+    if not known or len(known) < len(timed):
+        return ()
+    return (reply("left-minutes", amount=Quantity(sum(known, Decimal(0)), "min")),)
 
 
 def _query(state: State, intent: Intent | None) -> Replies:
@@ -478,6 +506,8 @@ def _limit_said(state: State, reading: str) -> Replies:
         said.append(reply("limit-row", name=spec.name, marking=_name(state, limit.from_marking or "")))
     else:
         said.append(reply("limit-none", name=spec.name))
+    if limit.new is not None:
+        said.append(reply("limit-new", new=Quantity(limit.new, limit.unit)))
     if limit.source:
         said.append(reply("limit-source", source=limit.source))
     return tuple(said)

@@ -11,6 +11,7 @@ from decimal import Decimal
 from core_quick import Talk
 
 from bench_voice.core import events as ev
+from bench_voice.core import replies
 from bench_voice.core.apply import apply
 from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.replies import Quantity, UnitName, question, torque_text
@@ -198,3 +199,47 @@ def test_a_wrong_unit_is_answered_with_the_units_name() -> None:
     state = State(small_sheet(step("work", readings=["play"]), readings=[reading("play", high="0.2")]))
     asked = question(state, Intent(Kind.AMBIGUOUS, name="play", asks=Asks.WRONG_UNIT))
     assert asked.fields["unit"] == UnitName("mm")
+
+
+def timed(*minutes: str | None, only_if: str | None = None) -> Talk:
+    steps = [
+        replace(step(f"step-{number}"), minutes=Decimal(text) if text else None) for number, text in enumerate(minutes)
+    ]
+    steps[-1] = replace(steps[-1], only_if=only_if)
+    first = replace(step("first", readings=["wear"]), minutes=Decimal(5))
+    last = replace(step("end", gate=True), minutes=Decimal(1))
+    return Talk(small_sheet(first, *steps, last, readings=[replace(reading("wear", low="2"), limit=WITH_NEW)]))
+
+
+WITH_NEW = Limit("mm", low=Decimal(2), new=Decimal("5.0"))
+
+
+def minutes_said(talk: Talk) -> list[object]:
+    talk.say(Kind.LEFT)
+    said = replies.after(talk.state, (talk.last(),))
+    return [one.fields["amount"] for one in said if one.key == "left-minutes"]
+
+
+def test_the_time_that_is_left_is_the_sheets() -> None:
+    assert minutes_said(timed("10", "2.5")) == [Quantity(Decimal("18.5"), "min")]
+    assert minutes_said(timed("10", None)) == []
+    # A step that may be passed over counts once its part was replaced.
+    talk = timed("10", "20", only_if="wear")
+    assert minutes_said(talk) == [Quantity(Decimal(16), "min")]
+    talk.measure("1")
+    talk.say(Kind.REPLACE)
+    assert minutes_said(talk) == [Quantity(Decimal(36), "min")]
+
+
+def test_the_time_of_a_step_in_stages_stands_with_its_last() -> None:
+    stages = [replace(step("bolts-stage-1"), torque=STAGE), replace(step("bolts"), torque=replace(STAGE, number=2))]
+    sheet = small_sheet(
+        stages[0], replace(stages[1], minutes=Decimal(7)), replace(step("end", gate=True), minutes=Decimal(1))
+    )
+    assert minutes_said(Talk(sheet)) == [Quantity(Decimal(8), "min")]
+
+
+def test_the_value_of_a_new_part_is_said_with_the_limit() -> None:
+    talk = timed("1")
+    talk.say(Kind.QUERY, "wear", text="limit")
+    assert talk.keys == ["limit-low", "limit-new"]
