@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
+from decimal import Context, Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
@@ -189,7 +189,8 @@ def verdict_reply(state: State, event: ev.ReadingRecorded | ev.ReadingCorrected)
     scale = _scale(event, limit.unit)
     if scale is None or judged.margin is None:
         return _verdict(judged, limit.unit, like(event.in_limit_unit, *figures))
-    own = judged.margin * scale
+    # Twelve digits: 110.555… degrees back in Fahrenheit must not be a hair past the degree.
+    own = Context(prec=12).plus(judged.margin * scale)
     # The digits that were said; more where the margin would vanish in them.
     digits = like(event.value) if not own else min(like(event.value), Decimal(1).scaleb(own.adjusted()))
     return _verdict(replace(judged, margin=own), event.unit, digits)
@@ -484,7 +485,8 @@ def _query(state: State, intent: Intent | None) -> Replies:
         )
     if intent.detail and intent.text not in ("conversion", "step"):
         return (reply("answer-reckoned", answer=intent.detail),)
-    return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say),)
+    torque = torque_text(state.step.torque) if state.step.torque else ()
+    return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say), *torque)
 
 
 def _wear_name(state: State, intent: Intent) -> str:

@@ -5,6 +5,7 @@ all against a core with a small fault put in.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from random import Random
 
@@ -16,7 +17,7 @@ from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import UNDO_DEPTH, apply
 from bench_voice.core.intents import Asks, Intent, Kind
-from bench_voice.core.sheet import JobSheet, Limit
+from bench_voice.core.sheet import JobSheet, Limit, LimitRow
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Verdict, judge, judge_points, shown
 from bench_voice.testing import reading, small_sheet, step
@@ -671,3 +672,27 @@ def the_own_instrument_judges_and_an_overdue_one_is_said() -> None:
     past = d.fold(state, (ev.HistoryTaken((ev.Series("gap", 0, "hours", "h", ()),)),))
     assert past.history[0].reading == "gap"
     assert replies.after(state, (ev.HistoryTaken(()),)) == ()
+
+
+@rule
+def a_table_judges_by_the_row_of_the_marking() -> None:
+    rows = (LimitRow(Decimal("8.8"), Decimal(20), Decimal(28)), LimitRow(Decimal("10.9"), Decimal(30), Decimal(38)))
+    tight = replace(reading("tight"), limit=Limit("N*m", from_marking="class", rows=rows))
+    bolt = [reading("class", unit="count", is_marking=True), tight]
+    talk = Talk(small_sheet(step("bolt", readings=["class", "tight"]), step("end", gate=True), readings=bolt))
+    assert talk.say(Kind.READING, "tight", "25") == ("Refused",), "judged without a row"
+    assert talk.say(Kind.READING, value="9") == ("Refused",), "a marking without a row"
+    talk.measure("10.9", "25")
+    assert talk.state.failed() == ("tight",)
+    assert talk.say(Kind.CORRECTION, "class", "9") == ("Refused",)
+    talk.say(Kind.CORRECTION, "class", "8.8")
+    assert talk.state.failed() == ()
+
+
+@rule
+def a_new_part_brings_its_own_marking() -> None:
+    drum = [reading("maximum", is_marking=True), reading("size", high="203", from_marking="maximum")]
+    talk = Talk(small_sheet(step("drum", readings=["maximum", "size"]), step("end", gate=True), readings=drum))
+    talk.measure("202", "202.5")
+    assert talk.say(Kind.REPLACE) == ("ReadingReopened", "ReadingReopened")
+    assert talk.state.waits() == ("maximum", "size")

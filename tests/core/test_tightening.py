@@ -77,6 +77,8 @@ def test_the_stage_is_heard_again_when_asked() -> None:
     assert talk.keys == ["torque-thread", "torque-stage-to", "torque-order"]
     talk.say(Kind.QUERY, "tight", text="limit")
     assert talk.keys == ["limit-between"]
+    talk.say(Kind.QUERY, text="step")
+    assert talk.keys == ["step", "torque-thread", "torque-stage-to", "torque-order"]
     talk.measure("20")
     talk.say(Kind.NEXT)
     talk.say(Kind.WHERE)
