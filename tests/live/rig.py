@@ -10,7 +10,7 @@ import sys
 import threading
 import time
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -203,4 +203,51 @@ def quiet_for(recorder: Recorder, seconds: float, timeout_s: float, level: int =
     return False
 
 
-__all__ = ["Line", "LiveBench", "MechanicVoice", "Recorder", "Room", "Workshop", "make_mechanic", "quiet_for"]
+@dataclass
+class Mechanic:
+    """Somebody who waits until the bench is silent, says a line, and says it again when it was not understood."""
+
+    room: Room
+    workshop: Workshop
+    voice: MechanicVoice
+    bench: LiveBench
+    ears: Recorder
+    log: list[str] = field(default_factory=list)
+
+    def listen(self, timeout_s: float = 40.0) -> bool:
+        """Until the bench has spoken and been silent for 0.7 s (its tail is over)."""
+        threading.Event().wait(0.8)  # what was printed just now begins to sound within this time
+        return quiet_for(self.ears, 0.7, timeout_s)
+
+    def turn(self, line: str, expects: str, tries: int = 3, timeout_s: float = 15.0) -> bool:
+        """Whether the bench answered with these words."""
+        for _ in range(tries):
+            self.listen()
+            self.room.say(self.workshop.around(self.voice.speak(f"{line.capitalize()}."), after_s=0.1))
+            answer = self.bench.wait_for("", timeout_s)
+            while answer is not None and answer.who != "bench":
+                answer = self.bench.wait_for("", timeout_s)
+            heard = "; ".join(one.text for one in self.bench.errors[-2:])
+            self.log.append(f"{line!r}: {answer.text if answer else 'no answer'} ({heard})")
+            if answer is not None and expects.lower() in answer.text.lower():
+                return True
+            if (
+                answer is not None
+                and "affirm or negative" in answer.text.lower()
+                and line.split()[0] in answer.text.lower()
+            ):
+                self.turn("affirm", expects, 1)
+        return False
+
+
+__all__ = [
+    "Line",
+    "LiveBench",
+    "Mechanic",
+    "MechanicVoice",
+    "Recorder",
+    "Room",
+    "Workshop",
+    "make_mechanic",
+    "quiet_for",
+]
