@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
-from decimal import Decimal
-from typing import Any
 
 from bench_voice.core.sheet import (
     Caution,
@@ -13,8 +10,6 @@ from bench_voice.core.sheet import (
     Item,
     ItemKind,
     JobSheet,
-    Limit,
-    LimitRow,
     Look,
     Pronunciation,
     ReadingSpec,
@@ -23,13 +18,13 @@ from bench_voice.core.sheet import (
     TorqueStage,
 )
 from bench_voice.sheets import models
+from bench_voice.sheets.build_figures import Figures
 from bench_voice.sheets.faults import Fault
-from bench_voice.sheets.fields import PLACEHOLDER, sentence
+from bench_voice.sheets.fields import sentence
 from bench_voice.sheets.sounds import pronounced
-from bench_voice.sheets.spread import Env, Places, Spread, spread_of, steps_of
-from bench_voice.sheets.torque import in_stages, limit_of_torque, stages_of
+from bench_voice.sheets.spread import Env, Places, steps_of
+from bench_voice.sheets.torque import in_stages
 from bench_voice.sheets.yamltext import Path_, Tree
-from bench_voice.speech.units import convert, dimension_name, same_dimension
 
 
 def build(sheet: models.Sheet, tree: Tree, where: str) -> tuple[JobSheet, Places, list[Fault]]:
@@ -38,31 +33,11 @@ def build(sheet: models.Sheet, tree: Tree, where: str) -> tuple[JobSheet, Places
     return builder.run(), builder.places, builder.faults
 
 
-def closest(word: str, known: Iterable[str]) -> str:
-    """`Did you mean "x"?`, or "" where nothing is near."""
-    near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f'Did you mean "{near[0]}"?' if near else ""
-
-
 # Where place holders are filled in; anywhere else they would stay.
 _FILLED = ("readings", "looks", "items", "steps")
 
 
-class _Builder:
-    def __init__(self, sheet: models.Sheet, tree: Tree, where: str) -> None:
-        self.sheet = sheet
-        self.spread: Spread = spread_of(sheet)
-        self.places = Places(where, tree)
-        self.faults: list[Fault] = []
-        self._seen: set[tuple[int, str]] = set()
-
-    def fault(self, path: Path_, what: str, mend: str, slug: str) -> None:
-        """Once a line and slug text: a spread entry says its fault once, not once a side."""
-        line = self.places.tree.line(path)
-        if (line, what) not in self._seen:
-            self._seen.add((line, what))
-            self.faults.append(Fault(self.places.file, line, self.places.tree.dotted(path), what, mend, slug))
-
+class _Builder(Figures):
     def run(self) -> JobSheet:
         sheet = self.sheet
         self._unfilled((), {key: part for key, part in self.places.tree.data.items() if key not in _FILLED})
@@ -117,218 +92,6 @@ class _Builder:
             else:
                 self.fault(("pronunciations", word), *found, "sheet-pronunciation")
         return out
-
-    def _stages(self, name: str, torque: models.Torque) -> tuple[TorqueStage, ...]:
-        """The torque's stages; empty where it cannot be used."""
-        path: Path_ = ("torques", name)
-        if dimension_name(torque.unit) != "torque":
-            what = f'"{torque.unit}" is a unit of {dimension_name(torque.unit)}.'
-            self.fault((*path, "unit"), what, "Write a unit of torque.", "sheet-dimension")
-            return ()
-        wrench = None
-        if torque.instrument is not None:
-            wrench = self.sheet.instruments.get(torque.instrument)
-            if wrench is None:
-                self._unknown((*path, "instrument"), "instrument", torque.instrument, self.sheet.instruments)
-            elif wrench.unit and not same_dimension(wrench.unit, torque.unit):
-                self._other_dimension((*path, "instrument"), wrench, torque.unit)
-                return ()
-        stages, wrong = stages_of(name, torque, wrench)
-        for key, what, mend in wrong:
-            self.fault((*path, key) if key else path, what, mend, "sheet-torque")
-        return stages
-
-    def _other_dimension(self, path: Path_, instrument: models.Instrument, unit: str) -> None:
-        what = f'The {instrument.name} shows "{instrument.unit}", which cannot be compared with "{unit}".'
-        self.fault(path, what, "Check the two units.", "sheet-dimension")
-
-    def _named(self, kind: str, key: str, group: dict[str, Any]) -> list[tuple[str, str, tuple[str, ...], Any, Env]]:
-        """Every entry of a group, spread: id, spoken name, other names, model, what the place holders stand for."""
-        out: list[tuple[str, str, tuple[str, ...], Any, Env]] = []
-        seen: set[str] = set()
-        for raw_id, model in group.items():
-            path: Path_ = (key, raw_id)
-            self._holders(path, raw_id)
-            for env in self.spread.environments(raw_id):
-                new_id = self.spread.id(raw_id, env)
-                if new_id in seen:
-                    self.fault(path, f'The id "{new_id}" is there twice.', "Give each its own.", "sheet-id-twice")
-                    continue
-                seen.add(new_id)
-                self.places.of[kind, new_id] = path
-                if model.name is None:
-                    name = self.spread.text(raw_id, env).replace("-", " ")
-                    if any(ch.isdigit() for ch in name):
-                        mend = "Give it a `name:` in words: one, two."
-                        self.fault(path, f'The name "{name}" holds figures.', mend, "sheet-name")
-                else:
-                    name = self._fill((*path, "name"), model.name, env)
-                also = tuple(self._fill((*path, "also called"), other, env) for other in model.also)
-                out.append((new_id, name, also, model, env))
-        return out
-
-    def _unfilled(self, path: Path_, node: Any) -> None:
-        """Place holders where none is filled in would be read aloud as they stand."""
-        if isinstance(node, dict):
-            for key, value in node.items():
-                if key != "marked on the part":
-                    self._unfilled((*path, key), value)
-        elif isinstance(node, list):
-            for index, value in enumerate(node):
-                self._unfilled((*path, index), value)
-        elif isinstance(node, str) and PLACEHOLDER.search(node):
-            what = f'"{PLACEHOLDER.search(node).group()}" is not filled in here.'  # type: ignore[union-attr]
-            mend = "Place holders stand in readings, looks, items and steps; write words here."
-            self.fault(path, what, mend, "sheet-spread")
-
-    def _holders(self, path: Path_, text: str) -> None:
-        for holder in PLACEHOLDER.findall(text):
-            if holder not in self.spread.values:
-                known = closest(holder, self.spread.values) or 'Give its values under "for each" at the top.'
-                self.fault(path, f'"<{holder}>" stands for nothing.', known, "sheet-spread")
-
-    def _fill(self, path: Path_, text: str, env: Env) -> str:
-        filled = self.spread.text(text, env)
-        for holder in PLACEHOLDER.findall(filled):
-            if holder in self.spread.values:
-                mend = f'Put "<{holder}>" into the id as well, or take it out here.'
-                self.fault(path, f'"<{holder}>" is not filled in here: the id does not have it.', mend, "sheet-spread")
-            else:
-                self._holders(path, f"<{holder}>")
-        return filled
-
-    def _readings(self) -> dict[str, ReadingSpec]:
-        entries = self._named("reading", "readings", self.sheet.readings)
-        known = {entry[0] for entry in entries}
-        out: dict[str, ReadingSpec] = {}
-        for new_id, name, also, model, env in entries:
-            path = self.places.of["reading", new_id]
-            limit = self._limit(path, model.limit, env, known)
-            if limit is None:
-                continue
-            instrument, uncertainty, shown_in = self._instrument(path, model, limit.unit)
-            pair = self._pair(path, model, env, new_id, known)
-            plausible = (model.plausible[0], model.plausible[1]) if model.plausible else None
-            out[new_id] = ReadingSpec(
-                id=new_id,
-                name=name,
-                limit=limit,
-                aliases=also,
-                points=model.points,
-                uncertainty=uncertainty,
-                instrument=instrument,
-                spread=model.spread,
-                pair=pair,
-                pair_within=model.pair_within,
-                plausible=plausible,
-                is_marking=model.marking,
-                instrument_unit=shown_in,
-            )
-        return out
-
-    def _instrument(self, path: Path_, model: models.Reading, unit: str) -> tuple[str, Decimal, str]:
-        """Name, uncertainty in the limit's unit, and the instrument's own unit where it is another one."""
-        if model.instrument is None:
-            return "", Decimal(0), ""
-        found = self.sheet.instruments.get(model.instrument)
-        if found is None:
-            self._unknown((*path, "instrument"), "instrument", model.instrument, self.sheet.instruments)
-            return "", Decimal(0), ""
-        if found.unit is None or found.unit == unit:
-            return found.name, Decimal(found.uncertainty), ""
-        if not same_dimension(found.unit, unit):
-            self._other_dimension((*path, "instrument"), found, unit)
-            return found.name, Decimal(0), ""
-        return found.name, convert(Decimal(found.uncertainty), found.unit, unit, interval=True), found.unit
-
-    def _pair(self, path: Path_, model: models.Reading, env: Env, new_id: str, known: set[str]) -> str | None:
-        if model.pair is not None:
-            ref = self.spread.id(model.pair, env)
-            if ref not in known:
-                self._unknown((*path, "pair"), "reading", ref, known)
-            return ref
-        if model.pair_within is None:
-            return None
-        holders = [h for h in env if len(self.spread.values[h]) == 2]
-        if len(holders) != 1:
-            mend = "Name it: `pair: right-drum`."
-            self.fault(
-                (*path, "pair within"), "It does not say which reading is on the other side.", mend, "sheet-reference"
-            )
-            return None
-        first, second = self.spread.values[holders[0]]
-        other = {**env, holders[0]: second if env[holders[0]] == first else first}
-        return self.spread.id(path[1] if isinstance(path[1], str) else "", other)
-
-    def _limit(self, path: Path_, limit: Any, env: Env, known: set[str]) -> Limit | None:
-        at: Path_ = (*path, "limit")
-        if isinstance(limit, str):
-            name = self.spread.id(limit, env)
-            found = self.sheet.limits.get(name)
-            if found is None and name in self.sheet.torques:
-                taken = limit_of_torque(self.sheet.torques[name])
-                if taken is None:
-                    what = f'The torque "{name}" has no tolerance, so nothing can be judged by it.'
-                    self.fault(("torques", name), what, "Add `within:`, plus or minus.", "sheet-torque")
-                return taken
-            if found is None:
-                self._unknown(at, "limit", name, self.sheet.limits)
-                return None
-            at, limit = ("limits", name), found
-        low, high = limit.between or (limit.at_least, limit.at_most)
-        marked = None
-        if limit.marked is not None:
-            marked = self.spread.id(limit.marked, env)
-            if marked not in known:
-                self._unknown((*at, "marked on the part"), "reading", marked, known)
-                marked = None
-        return Limit(limit.unit, low, high, limit.new, limit.source, marked, self._rows(at, limit))
-
-    def _rows(self, at: Path_, limit: models.Limit) -> tuple[LimitRow, ...]:
-        if not limit.table:
-            return ()
-        path: Path_ = (*at, "table")
-        if limit.marked is None:
-            mend = "Add `marked on the part:` with the reading that names the size or class."
-            self.fault(path, "Nothing chooses a row of this table.", mend, "sheet-table")
-        if limit.at_least is not None or limit.at_most is not None or limit.between is not None:
-            mend = "Keep one of the two."
-            self.fault(path, "A table stands beside a limit for all.", mend, "sheet-table")
-        rows: dict[Decimal, LimitRow] = {}
-        for number, row in enumerate(limit.table):
-            low, high = row.between or (row.at_least, row.at_most)
-            if row.key in rows:
-                self.fault((*path, number), f"A row for {row.key} is there already.", "Keep one.", "sheet-table")
-            if low is None and high is None:
-                mend = "Add `at least:`, `at most:` or `between:`."
-                self.fault((*path, number), f"The row for {row.key} has no limit.", mend, "sheet-table")
-            if low is not None and high is not None and low >= high:
-                what = f"At least {low} and at most {high}: nothing can be both."
-                self.fault((*path, number), what, "Check them.", "sheet-limit-cross")
-            rows[row.key] = LimitRow(row.key, low, high)
-        return tuple(rows.values())
-
-    def _unknown(self, path: Path_, kind: str, name: str, known: Iterable[str]) -> None:
-        for holder in PLACEHOLDER.findall(name):
-            self._holders(path, f"<{holder}>")
-            return
-        plural = {"look": "looks", "step": "steps"}.get(kind, f"{kind}s")
-        mend = closest(name, known) or f"Define it under `{plural}`."
-        self.fault(path, f'There is no {kind} "{name}".', mend, "sheet-reference")
-
-    def _refs(
-        self, path: Path_, key: str, refs: Iterable[str], env: Env, kind: str, known: Iterable[str]
-    ) -> tuple[str, ...]:
-        known = known if isinstance(known, dict | set) else set(known)
-        out = []
-        for index, raw in enumerate(refs):
-            at: Path_ = (*path, key, index) if (*path, key, index) in self.places.tree.lines else (*path, key)
-            for ref in self.spread.references([raw], env):
-                if ref in known:
-                    out.append(ref)
-                else:
-                    self._unknown(at, kind, ref, known)
-        return tuple(dict.fromkeys(out))
 
     def _steps(
         self,

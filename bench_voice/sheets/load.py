@@ -11,10 +11,11 @@ from pydantic import BaseModel, ValidationError
 
 from bench_voice.core.sheet import JobSheet
 from bench_voice.sheets import models
-from bench_voice.sheets.build import build, closest
+from bench_voice.sheets.build import build
 from bench_voice.sheets.faults import Fault, SheetFaults
 from bench_voice.sheets.fields import as_id
 from bench_voice.sheets.proofread import proofread
+from bench_voice.sheets.resolve import closest
 from bench_voice.sheets.spread import Places, spread_of
 from bench_voice.sheets.yamltext import Path_, Tree, dotted, parse, read_text
 

@@ -13,7 +13,9 @@ from bench_voice.sheets.start import BEGINNING
 
 def needs_list(sheet: JobSheet) -> str:
     """Tools, parts, supplies and instruments to have ready, as text to print."""
-    instruments = dict.fromkeys(spec.instrument for spec in sheet.readings.values() if spec.instrument)
+    read_off = [spec.instrument for spec in sheet.readings.values()]
+    wrenches = [step.torque.instrument for step in sheet.steps if step.torque]
+    instruments = [name for name in dict.fromkeys((*read_off, *wrenches)) if name]
     new = [item.name for item in sheet.items.values() if item.kind is ItemKind.RENEW]
     lines = [f"{sheet.title}", f"{sheet.machine} ({sheet.machine_id}), sheet {sheet.id}, version {sheet.version}"]
     for title, entries in (

@@ -44,7 +44,7 @@ def limits(sheet: JobSheet, places: Places) -> list[Fault]:
 
 
 def unused(places: Places) -> list[Fault]:
-    """Named limits and instruments that no reading uses, cautions that no step uses."""
+    """Named limits that no reading uses."""
     data = places.tree.data
     faults: list[Fault] = []
     readings = [entry for entry in (data.get("readings") or {}).values() if isinstance(entry, dict)]

@@ -28,6 +28,10 @@ cautions:
 limits:
   belt: {between: [5, 9], unit: mm, source: "manual, page 12"}
 
+# Torques: the state of the thread belongs to it. `stages: [10, 20, 30]` is read aloud stage by stage.
+torques:
+  motor-bolts: {at: 30, within: 3, unit: N*m, order: [1, 3, 2, 4], condition: dry, source: "manual, page 13"}
+
 # What is measured. The id with spaces is the name that is spoken; `name:` and `also called:` give others.
 readings:
   belt-travel: {limit: belt, plausible: [0, 40]}
@@ -58,6 +62,9 @@ steps:
     say: Fit the new drive belt. Press it in the middle and measure how far it travels.
     readings: [belt-travel]
     fit new: [drive-belt]
+  - id: tighten
+    say: Tighten the four bolts of the motor.
+    torque: motor-bolts
   - id: close
     say: Put the belt guard on.
     requires: [drive-belt]                    # must be in place before this step is read out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from importlib.resources import files
 from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
@@ -116,6 +117,13 @@ def test_needs_list() -> None:
     for line in ("  [ ] torque wrench", "  [ ] bright tape", "  [ ] left split pin", "  [ ] set of brake shoes"):
         assert line in text.splitlines()
     assert text.count("torque wrench") == 1
+
+
+def test_the_wrench_of_a_torque_is_needed_too() -> None:
+    sheet = load_sheet(HERE / "good" / "piston-pump.yaml")
+    readings = {key: replace(spec, instrument="") for key, spec in sheet.readings.items()}
+    text = needs_list(replace(sheet, readings=readings, tools=()))
+    assert text.count("  [ ] torque wrench") == 1
 
 
 def test_the_sheet_of_the_docs_page_is_good() -> None:
