@@ -152,6 +152,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
         elif not args.typed:
             parts = start_live(args, config, language)
         mouth = parts.mouth if parts else make_mouth(args, config)
+        mouth.respell = state.sheet.for_voice
         owner = Owner(state, writer, Speaker(language), clock, mouth.say)
         if parts:
             live = parts.wire(owner)

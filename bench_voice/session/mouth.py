@@ -56,6 +56,7 @@ class Mouth:
 
     def __init__(self, show: Callable[[str], None], voice: Any = None, keep: Any = None) -> None:
         self.show, self.voice, self.keep = show, voice, keep
+        self.respell: Callable[[str], str] = str  # how the voice is to see a text: a sheet may spell words anew
 
     def say(self, sentences: tuple[str, ...]) -> None:
         if not sentences:
@@ -64,7 +65,7 @@ class Mouth:
         if self.voice is None or self.keep is None:
             return
         for sentence in sentences:
-            self.keep.write(self.voice.speak(sentence) + GAP)
+            self.keep.write(self.voice.speak(self.respell(sentence)) + GAP)
 
     def wait_quiet(self, timeout_s: float) -> bool:
         """Everything has been said when `say` returns."""
@@ -101,11 +102,13 @@ class LiveMouth:
         on_voice_failed: Callable[[BenchError], None] = lambda error: None,
         on_voice_lost: Callable[[BenchError], None] = lambda error: None,
         has_tones: bool = True,
+        on_synthesis: Callable[[float], None] = lambda seconds: None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.show, self.voice, self.player, self.duplex = show, voice, player, duplex
         self._make_voice, self._on_voice_failed, self._on_voice_lost = make_voice, on_voice_failed, on_voice_lost
-        self._has_tones, self._clock = has_tones, clock
+        self._has_tones, self._clock, self._on_synthesis = has_tones, clock, on_synthesis
+        self.respell: Callable[[str], str] = str
         self._turns: queue.SimpleQueue[_Turn | None] = queue.SimpleQueue()
         self._lock = threading.Condition()
         self._number = 0  # of the turn that was given last
@@ -196,9 +199,11 @@ class LiveMouth:
         while not self._is_stopped(number):
             if not self.player.is_open and not self.player.wait_open(_WAIT_BACK_S):
                 continue
+            begun_s = self._clock()
             pcm = self._synthesised(text)
             if pcm is None:
                 return
+            self._on_synthesis(self._clock() - begun_s)
             self.duplex.began(self._clock())
             is_whole = self.player.play(pcm + GAP, lambda: self._is_stopped(number))
             self.duplex.ended(max(self._clock(), self.player.ended_s))
@@ -208,7 +213,7 @@ class LiveMouth:
     def _synthesised(self, text: str) -> bytes | None:
         while self._failures < 2:
             try:
-                return self.voice.speak(text)
+                return self.voice.speak(self.respell(text))
             except BenchError as error:
                 self._failures += 1
                 if self._failures >= 2:
