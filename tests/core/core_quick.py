@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from random import Random
+from typing import Any
 
 from core_naive import Naive
 from core_talk import random_sheet, random_talk
@@ -16,6 +17,7 @@ from bench_voice.core import decide as d
 from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import UNDO_DEPTH, apply
+from bench_voice.core.history import Series
 from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.sheet import JobSheet, Limit, LimitRow
 from bench_voice.core.state import Phase, State
@@ -696,3 +698,64 @@ def a_new_part_brings_its_own_marking() -> None:
     talk.measure("202", "202.5")
     assert talk.say(Kind.REPLACE) == ("ReadingReopened", "ReadingReopened")
     assert talk.state.waits() == ("maximum", "size")
+
+
+@rule
+def the_history_goes_on_with_what_is_measured_now() -> None:
+    sheet = small_sheet(
+        step("measure", readings=("hours", "gap")),
+        readings=(reading("hours", unit="h"), reading("gap", low="2.0", uncertainty="0.1")),
+    )
+    earlier = ev.HistoryTaken(
+        (
+            Series("gap", 0, "hours", "h", ((Decimal(100), Decimal(5)),)),
+            Series("gap", 1, "hours", "h", ()),
+            Series("gone", 0, "hours", "h", ()),
+        )
+    )
+    state = State(sheet)
+    state = d.fold(state, d.begin(state, known=(earlier,)))
+    assert [one.pairs for one in state.wear()] == [((Decimal(100), Decimal(5)),), ()]
+    for name, value in (("hours", 200), ("gap", 4)):
+        state = d.fold(state, d.decide(state, Intent(Kind.READING, name=name, value=Decimal(value)), 1))
+    first, second = state.expected().wear
+    assert first.pairs == ((Decimal(100), Decimal(5)), (Decimal(200), Decimal(4)))
+    assert (first.low, first.high, first.uncertainty) == (Decimal("2.0"), None, Decimal("0.1"))
+    assert second.pairs == (), "that point was not measured now"
+
+
+@rule
+def how_long_it_lasts_is_answered_with_what_is_known() -> None:
+    sheet = small_sheet(step("measure", readings=("gap",)), step("look"), readings=(reading("gap", low="2.0"),))
+    state = d.fold(State(sheet), d.begin(State(sheet)))
+
+    def said(at: State, **fields: Any) -> replies.Replies:
+        return replies.after(at, (ev.Told("query", Intent(Kind.QUERY, text="wear", **fields)),))
+
+    assert said(state, detail="Two years.")[0].fields == {"answer": "Two years."}
+    assert said(state)[0].fields == {"name": sheet.readings["gap"].name}
+    assert said(state, name="gap")[0].key == "wear-none"
+    assert said(state.with_(index=1))[0].fields == {"name": sheet.machine}, "no reading here: the machine"
+
+
+@rule
+def the_margin_is_said_in_the_unit_that_was_said() -> None:
+    sheet = small_sheet(
+        step("measure", readings=("gap", "head")),
+        readings=(reading("gap", low="2.0"), reading("head", high="110", unit="degC")),
+    )
+    state = d.fold(State(sheet), d.begin(State(sheet)))
+    # 0.197 in is 5.0038 mm; 231 °F is 110.556 °C. Nought says nothing of its unit's size.
+    for name, value, unit, limit_unit, margin, own in (
+        ("gap", "0.197", "in", "5.0038", "0.118", "in"),
+        ("gap", "0.000", "in", "0", "2.0", "mm"),
+        ("head", "231", "degF", "110.5555555555555555555555556", "1", "degF"),
+        ("head", "230", "degF", "110", "0", "degF"),
+    ):
+        said = Intent(Kind.READING, name=name, value=Decimal(value), unit=unit, in_limit_unit=Decimal(limit_unit))
+        at = d.fold(
+            state, d.decide(state, replace(said, name="gap", value=Decimal(9), unit="mm", in_limit_unit=None), 1)
+        )
+        at = state if name == "gap" else at
+        verdict = replies.after(at, d.decide(at, said, 1))[1]
+        assert verdict.fields["margin"] == replies.Quantity(Decimal(margin), own), verdict
