@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Protocol
 
 from bench_voice.core.intents import Expected
@@ -39,6 +40,14 @@ class Heard:
     alternatives: tuple[tuple[str, float], ...] = ()
     evidence: dict[str, float] = field(default_factory=dict)
     free_words: str | None = None  # what an unlimited decode wrote, where the ear has one
+    speed: float = 1.0  # the sound was played so many times as fast: another draw from the same ear
+
+
+class Look(StrEnum):
+    """What may be asked of the ears after their first answer, where that wasn't enough."""
+
+    LIMITED = "limited"  # the free ear once more, held to the step's words
+    SPEEDS = "speeds"  # the free ear on the same sound at two other speeds
 
 
 class AudioSource(Protocol):

@@ -2,8 +2,8 @@
 
 A grammar turns nearly any sound into one of its phrases. The evidence says how much better the phrase fits than a free
 loop of phones on the same sound: `per_frame` is the difference of the acoustic scores, in natural logarithms a 10 ms
-frame, near 0 for a good fit and below -1 for forced ones; `phones` is the edit distance of the two phone strings,
-divided by the phrase's length.
+frame, near 0 for a good fit and below -1 for forced ones; `worst` is the same of the word that fits worst, the loop's
+score shared out by frames; `phones` is the edit distance of the two phone strings, divided by the phrase's length.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import os
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -113,36 +113,58 @@ class Decoder:
         if self._active is None or not utterance.pcm:
             return Heard(NAME, "", weight=0.0)
         pcm = dithered(utterance.pcm)
-        hypothesis, score = self._decode(self._words, pcm)
-        words = [word for word in hypothesis if word not in _FILLERS]
+        said = self._decode(self._words, pcm)
+        words = [segment.name for segment in said if segment.name not in _FILLERS]
         # "lead(2)" is the dictionary's second pronunciation of "lead".
         plain = [word.split("(")[0] for word in words]
         if not plain:
             return Heard(NAME, "", weight=0.0, evidence={"speech_s": utterance.speech_s})
         evidence = {"speech_s": utterance.speech_s, "words": float(len(plain))}
         if self._phones is not None:
-            heard_phones, free_score = self._decode(self._phones, pcm)
+            loop = self._decode(self._phones, pcm)
             frames = max(1, len(utterance.pcm) // 320)
-            evidence["per_frame"] = (score - free_score) / frames
-            said = [p for word in words for p in (self._words.lookup_word(word) or "").split()]
-            free = [p for p in heard_phones if p not in _SILENT_PHONES]
-            evidence["phones"] = edit_distance(said, free) / max(1, len(said))
+            evidence["per_frame"] = (sum(s.score for s in said) - sum(s.score for s in loop)) / frames
+            evidence["worst"] = _worst(said, loop)
+            phones = [p for word in words for p in (self._words.lookup_word(word) or "").split()]
+            free = [segment.name for segment in loop if segment.name not in _SILENT_PHONES]
+            evidence["phones"] = edit_distance(phones, free) / max(1, len(phones))
         return Heard(NAME, " ".join(plain), evidence=evidence)
 
     @staticmethod
-    def _decode(decoder: Any, pcm: bytes) -> tuple[list[str], float]:
-        """Words or phones, and the sum of their acoustic scores in natural logarithms."""
+    def _decode(decoder: Any, pcm: bytes) -> list[_Segment]:
+        """Words or phones with their acoustic scores in natural logarithms; empty for nothing."""
         decoder.start_utt()
         decoder.process_raw(pcm, full_utt=True)
         decoder.end_utt()
         if decoder.hyp() is None:
-            return [], 0.0
-        names, score = [], 0.0
-        for segment in decoder.seg():
-            names.append(segment.word)
-            # The wrapper gives exp of a score that the decoder holds divided by 1024 (its SENSCR_SHIFT of 10).
-            score += 1024 * math.log(max(segment.ascore, 1e-300))
-        return names, score
+            return []
+        # The wrapper gives exp of a score that the decoder holds divided by 1024 (its SENSCR_SHIFT of 10).
+        return [
+            _Segment(s.word, 1024 * math.log(max(s.ascore, 1e-300)), s.start_frame, s.end_frame) for s in decoder.seg()
+        ]
+
+
+class _Segment(NamedTuple):
+    """A word or phone from frame `first` to frame `last`, both in it; frames of 10 ms."""
+
+    name: str
+    score: float
+    first: int
+    last: int
+
+
+def _worst(said: list[_Segment], loop: list[_Segment]) -> float:
+    """The smallest difference a frame of a word's score and the loop's on the same frames."""
+    ends = max((s.last for s in (*said, *loop)), default=-1)
+    free = np.zeros(ends + 2)
+    for s in loop:
+        free[s.first : s.last + 1] = s.score / max(1, s.last + 1 - s.first)
+    found = [
+        (s.score - float(free[s.first : s.last + 1].sum())) / max(1, s.last + 1 - s.first)
+        for s in said
+        if s.name not in _FILLERS
+    ]
+    return min(found, default=0.0)
 
 
 def dithered(pcm: bytes) -> bytes:

@@ -1,12 +1,26 @@
-"""All ears on one utterance at once: the first in its child process, the second in a thread."""
+"""All ears on one utterance at once: the first in its child process, the second in a thread. And the second looks."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from typing import Protocol, runtime_checkable
 
 from bench_voice.core.intents import Expected
-from bench_voice.ports import Ear, Heard, Utterance
+from bench_voice.ports import Ear, Heard, Look, Utterance
+
+# Other draws from the ear that writes freely: the same sound a little faster and a little slower.
+OTHER_SPEEDS = (14 / 13, 13 / 14)
+
+
+@runtime_checkable
+class LooksAgain(Protocol):
+    """An ear that can say more of an utterance than its free text, when asked."""
+
+    name: str
+
+    def limited(self, utterance: Utterance, heard: Heard) -> Heard: ...
+    def at_speed(self, utterance: Utterance, speed: float) -> Heard: ...
 
 
 class Ears:
@@ -29,6 +43,14 @@ class Ears:
 
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
         return tuple(self._pool.map(lambda ear: ear.hear(utterance), self.ears))
+
+    def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
+        """`heard` with what `look` adds to it: the limited words of free text, or the other speeds at the end."""
+        again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksAgain)}
+        if look is Look.LIMITED:
+            return tuple(again[h.ear].limited(utterance, h) if h.ear in again else h for h in heard)
+        found = [ear.at_speed(utterance, speed) for ear in again.values() for speed in OTHER_SPEEDS]
+        return (*heard, *found)
 
     def close(self) -> None:
         self._pool.shutdown(wait=True)

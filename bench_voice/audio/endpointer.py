@@ -1,6 +1,7 @@
 """Cuts a stream into utterances with the silero voice detector that comes with faster-whisper, run by onnxruntime.
 
-A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six".
+A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six". Whoever listens
+may look at it earlier (`pause`) and have it end sooner or later than that (`wait_ms`).
 Frames of 20 ms are gathered into the detector's windows of 32 ms (512 samples, 64 of context before them).
 """
 
@@ -89,12 +90,15 @@ class SileroEndpointer:
         hang_over_ms: int = 640,
         longest_s: float = 15.0,
         least_speech_s: float = 0.2,
+        settle_ms: int = 130,
         start: float = 0.5,
         stay: float = 0.35,
     ) -> None:
         self._detector = detector or SileroDetector()
         self._pre_roll = max(1, round(pre_roll_ms / WINDOW_MS))
         self._hang_over = max(1, round(hang_over_ms / WINDOW_MS))
+        self._settle = max(1, round(settle_ms / WINDOW_MS))
+        self._wait = self._hang_over
         self._longest = int(longest_s * 1000 / WINDOW_MS)
         self._least_speech_s = least_speech_s
         self._start, self._stay = start, stay
@@ -104,6 +108,7 @@ class SileroEndpointer:
         self._at = 0  # windows seen since the beginning of the stream
         self._speech = self._silence = 0  # windows of the open utterance: spoken, silent at its end
         self.is_speaking = False
+        self._has_paused = False
 
     def feed(self, frame: bytes) -> Utterance | None:
         """One frame in (any even number of bytes up to one frame); an utterance out when one has ended."""
@@ -125,6 +130,23 @@ class SileroEndpointer:
             ended = self._window(rest)
         return ended or (self._cut() if self.is_speaking else None)
 
+    @property
+    def silence_ms(self) -> int:
+        """Without speech at the end of the open utterance."""
+        return self._silence * WINDOW_MS if self.is_speaking else 0
+
+    def pause(self) -> Utterance | None:
+        """What has been said so far, once, when the speaker has been silent for `settle_ms`: time to begin decoding."""
+        if not self.is_speaking or self._silence != self._settle or self._has_paused:
+            return None
+        self._has_paused = True
+        utterance = self._made()
+        return utterance if utterance.speech_s >= self._least_speech_s else None
+
+    def wait_ms(self, milliseconds: int) -> None:
+        """For the open utterance: end it after so much silence, from now on. The next one has the usual again."""
+        self._wait = max(1, round(milliseconds / WINDOW_MS))
+
     def _window(self, window: bytes) -> Utterance | None:
         chance = self._detector(from_s16(window))
         self._at += 1
@@ -136,27 +158,23 @@ class SileroEndpointer:
             self._windows = [*self._before, window]
             self._before.clear()
             self._speech, self._silence = 1, 0
+            self._wait, self._has_paused = self._hang_over, False
             return None
         self._windows.append(window)
         if chance >= self._stay:
             self._speech += 1
             self._silence = 0
+            self._wait, self._has_paused = self._hang_over, False
         else:
             self._silence += 1
-        if self._silence >= self._hang_over:
+        if self._silence >= self._wait:
             return self._cut()
         if len(self._windows) >= self._longest:
             return self._cut(goes_on=self._silence == 0)
         return None
 
     def _cut(self, goes_on: bool = False) -> Utterance | None:
-        first = self._at - len(self._windows)
-        utterance = Utterance(
-            pcm=b"".join(self._windows),
-            start_ms=first * WINDOW_MS,
-            end_ms=(self._at - self._silence) * WINDOW_MS,
-            speech_s=self._speech * WINDOW_MS / 1000,
-        )
+        utterance = self._made()
         # The silence at the end is also the pre-roll of what comes next.
         self._before.clear()
         self._before.extend(self._windows[len(self._windows) - self._silence :] if self._silence else ())
@@ -164,3 +182,12 @@ class SileroEndpointer:
         self.is_speaking = goes_on
         self._speech = self._silence = 0
         return utterance if utterance.speech_s >= self._least_speech_s else None
+
+    def _made(self) -> Utterance:
+        first = self._at - len(self._windows)
+        return Utterance(
+            pcm=b"".join(self._windows),
+            start_ms=first * WINDOW_MS,
+            end_ms=(self._at - self._silence) * WINDOW_MS,
+            speech_s=self._speech * WINDOW_MS / 1000,
+        )

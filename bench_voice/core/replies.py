@@ -397,6 +397,9 @@ def question(state: State, intent: Intent) -> Reply:
     return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
 
 
+_OFFERED_BY_NAME = frozenset({Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK})
+
+
 def _option(state: State, intent: Intent) -> Any:
     if intent.kind in (Kind.READING, Kind.CORRECTION):
         if intent.values:
@@ -405,6 +408,11 @@ def _option(state: State, intent: Intent) -> Any:
             return Quantity(intent.value, intent.unit) if intent.unit else intent.value
     if intent.kind is Kind.CONFIRM:
         return _phrase(state, intent.name or "")
+    if intent.kind in _OFFERED_BY_NAME and (intent.name or intent.text):
+        name = _name(state, intent.name) if intent.name else intent.text
+        return reply(f"offer-{intent.kind.value}", name=name)
+    if intent.kind is Kind.JUDGEMENT and intent.name:
+        return reply(f"offer-look-{intent.text}", name=_name(state, intent.name))
     if intent.name:
         return _name(state, intent.name)
     return intent.text or Reply(f"name-{intent.kind.value}")

@@ -27,14 +27,16 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
 
     hundreds = [f"{article} {big}" for article in v.articles[:1] for big in (*v.hundred, *v.scales)]
     number = rule("n", v.digits, v.teens, v.tens, v.hundred, v.scales, v.point, v.and_, v.minus, hundreds, v.fractions)
-    before = rule("before", v.names, v.fillers, v.hedges, v.corrections, v.conversion_leads)
+    before = rule("before", v.names, v.fillers, v.hedges, v.corrections)
     unit = rule("unit", v.units)
     # Where several values come in one breath, each has its unit.
     several = f"({number} | {unit})+" if unit else f"{number}+"
     amount = several if v.has_points or not unit else f"{number}+ [{unit}]"
     tops = [f"[{before}+] {amount}"]
-    if v.conversion_joins and v.units:
-        tops[0] += f" [{rule('join', v.conversion_joins)} {rule('into', v.units)}]"
+    if v.conversion_leads and v.conversion_joins and v.units:
+        # Only after its lead-in: a free "to" and a unit were heard for every "two" before one.
+        ends = f"{rule('join', v.conversion_joins)} {rule('into', v.units)}"
+        tops.append(f"{rule('convert', v.conversion_leads)} {number}+ {unit} {ends}")
     tops.append(rule("alone", v.commands, v.judgements, v.queries, v.decoys, (v.hold,) if v.hold else ()))
     if v.timer_leads and v.time_units:
         lead = f"{rule('timerlead', v.timer_leads)} {_optional(rule('timerfor', v.timer_for))}"

@@ -33,6 +33,8 @@ _FREE_WORDS = {
     ),
 }
 
+# Heard for "four" and "half a" where nobody measures in inches.
+_RARE_FRACTIONS = {"en": frozenset({"fourth", "fourths", "halves"})}
 _OTHER_NUMBERS = {"en": frozenset({"oh", "nought", "naught", "niner"})}
 
 
@@ -147,13 +149,15 @@ def vocabulary(expected: Expected, language: Language, *, call: str = "", is_cal
         teens=_said(numbers.teen, language),
         tens=_said(numbers.ten, language),
         hundred=_phrases(sorted(numbers.hundred)),
-        scales=_said({word: value for word, value in numbers.scale.items() if value <= 1_000_000}, language),
+        scales=_said({word: value for word, value in numbers.scale.items() if value <= 1000}, language),
         point=_phrases(sorted(numbers.point)),
         and_=_phrases(sorted(numbers.and_)),
         minus=_phrases(sorted(numbers.minus)),
         articles=_phrases(sorted(numbers.articles)),
         fractions=_phrases(
-            " ".join(phrase) for phrase, value in numbers.fraction.items() if is_inch or value in (2, 4)
+            " ".join(phrase)
+            for phrase, value in numbers.fraction.items()
+            if is_inch or (value in (2, 4) and " ".join(phrase) not in _RARE_FRACTIONS.get(language.code, ()))
         ),
         has_points=expected.points_left > 1 or len(expected.waits) > 1,
         call=call,

@@ -1,8 +1,8 @@
 """From what the ears heard to a decision: record, ask, say again, or nothing. Pure.
 
 Two independent ears are double entry: where they agree on the *meaning*, it is recorded and read back. Where only one
-has a meaning, or they differ, a reading is asked about in words that name what was heard; anything else has to be said
-again. Holds, *affirm* and *negative* are never offered: only agreement takes them.
+has a meaning, or they differ, it is asked about in words that name what was heard, or has to be said again. Holds,
+*affirm* and *negative* are never offered: only agreement takes them. How good the evidence is, `weigh` says.
 
 The second ear brings three witnesses that aren't independent of each other: `words` held to the step's words, the
 weights of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the
@@ -12,14 +12,15 @@ free text are talk.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance, sound_key
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same
+from bench_voice.hearing.likeness import distance
+from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
-from bench_voice.speech.understand import understand
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
 NEAR = 0.30  # letters' distance of free and forced text below which they are one utterance (about a quarter of phones)
@@ -29,19 +30,10 @@ FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would hav
 GOOD = -0.8  # above, the first ear alone is good evidence
 GOOD_HOLD = -0.4
 LEAST_SPEECH_S = 0.25
-_LONGEST_COMMAND = 4  # words
 
-# Says something, changes nothing: one good ear is enough.
-HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
-# Their text is free, so the first ear can only hear how they begin.
-FREE_TEXT = frozenset(
-    {Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED}
-)
-VALUES = frozenset({Kind.READING, Kind.CORRECTION})
-AGREED_ONLY = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
-_NEGATIONS = frozenset(
-    {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein"}
-)
+OTHER = 0.1  # least chance of a second value that is named beside the first
+# What may be offered: "Next: affirm or negative?". Never a hold, and no text that only one ear heard.
+_OFFERED = frozenset({"value", "command", "harmless"})
 
 
 class Act(StrEnum):
@@ -66,86 +58,57 @@ class Decision:
         return self.intent.options if self.intent else ()
 
 
-@dataclass(frozen=True)
-class Witness:
-    """One ear's words with their meanings. `free` is None for an ear that has no free text."""
-
-    heard: Heard
-    intent: Intent
-    weight: float
-    free: Intent | None = None
-    others: tuple[Intent, ...] = field(default=())
-
-    @property
-    def is_something(self) -> bool:
-        return self.intent.kind is not Kind.UNKNOWN
-
-    @property
-    def is_forced(self) -> bool:
-        """The grammar's phrase fits much worse than any phones would, or the words are unlike the free text."""
-        if self.heard.free_words is not None:
-            return distance(self.heard.words, self.heard.free_words) > NEAR
-        return self.heard.evidence.get("per_frame", 0.0) < FORCED
-
-
-def agree(expected: Expected, heard: Sequence[Heard], language: Language | None = None) -> Decision:
-    """The decision for one utterance, `heard` by one or more ears."""
+def agree(
+    expected: Expected, heard: Sequence[Heard], language: Language | None = None, model: Model | None = None
+) -> Decision:
+    """The decision for one utterance, `heard` by one or more ears. `model`: other coefficients, for measuring."""
     language = language or load_language(expected.sheet.language)
-    spoken = max((h.evidence.get("speech_s", 1.0) for h in heard), default=0.0)
     if not any(h.words or h.free_words for h in heard):
         failed = any(h.evidence.get("timeout") or h.evidence.get("crash") for h in heard)
         return Decision(Act.AGAIN, why="an ear failed") if failed else Decision(Act.NOTHING, why="no words")
-    witnesses = [_witness(h, expected, language) for h in heard]
-    if len(witnesses) == 1:
-        decision = _one(witnesses[0])
-    else:
-        free = next((w for w in witnesses if w.free is not None), None)
-        others = [w for w in witnesses if w is not free]
-        decision = _with_free(free, others, language) if free else _plain(witnesses)
-    if decision.kind is Act.NOTHING and spoken >= LEAST_SPEECH_S and _is_meant(witnesses, expected, language):
+    case = Case.of(heard, expected, language)
+    decision = _by_rules(case, language)
+    form = form_of(case)
+    if form is not None:
+        decision = _weighed(decision, case, form, model or load_model())
+    if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
 
 
-def _witness(heard: Heard, expected: Expected, language: Language) -> Witness:
-    weights: dict[tuple[object, ...], float] = {}
-    meanings: dict[tuple[object, ...], Intent] = {}
-    for words, weight in ((heard.words, heard.weight), *heard.alternatives):
-        if not words:
-            continue
-        intent = understand(words, expected, language)
-        key = _key(intent)
-        meanings.setdefault(key, intent)
-        weights[key] = weights.get(key, 0.0) + weight
-    ranked = sorted(weights, key=lambda key: -weights[key])
-    nothing = Intent(Kind.UNKNOWN, heard=heard.words)
-    best = meanings[ranked[0]] if ranked else nothing
-    free = None
-    if heard.free_words is not None:
-        free = understand(_respelt(heard.free_words, language), expected, language) if heard.free_words else nothing
-    others = tuple(meanings[key] for key in ranked[1:] if meanings[key].kind is not Kind.UNKNOWN)
-    return Witness(heard, best, weights[ranked[0]] if ranked else 0.0, free, others)
+def _weighed(decision: Decision, case: Case, form: str, model: Model) -> Decision:
+    """What the rules decided, by the chance that it is right."""
+    ranked = ranking(case, form, model)
+    record, ask = model.record[form], model.ask[form]
+    if decision.kind is Act.RECORD and decision.intent is not None:
+        chance, group = chance_of(decision.intent, ranked), group_of(decision.intent)
+        if chance >= record[group]:
+            return replace(decision, intent=replace(decision.intent, confidence=round(chance, 3)))
+        if group in _OFFERED and chance >= ask[group]:
+            return _ask([decision.intent], f"weak evidence, {form}")
+        return Decision(Act.AGAIN, why=f"weak evidence, {form}")
+    if form == "quick" or not ranked:
+        return decision
+    best = ranked[0]
+    is_denied = case.second is not None and case.second.denied
+    if best.group in _OFFERED and not is_denied:
+        if best.chance >= record[best.group]:
+            return _record(best.intent, best.chance, f"good evidence, {form}")
+        if best.chance >= ask[best.group]:
+            others = [r.intent for r in ranked[1:2] if best.group == r.group == "value" and r.chance >= OTHER]
+            return _ask([best.intent, *others], f"fair evidence, {form}")
+    if decision.kind is Act.ASK and decision.intent is not None:
+        intents = (decision.intent, *decision.options)
+        if max(chance_of(intent, ranked) for intent in intents) < ask["question"]:
+            return Decision(Act.NOTHING, why=f"poor evidence, {form}")
+    return decision
 
 
-def _respelt(free_words: str, language: Language) -> str:
-    """ "A firm" is *affirm*: free text of a few words that sounds exactly like a command is that command. Never a hold
-    phrase, and never for one ear: what it gives must still be heard by the other."""
-    if len(free_words.split()) > _LONGEST_COMMAND or tuple(free_words.split()) in language.command_of:
-        return free_words
-    key = sound_key(free_words)
-    for phrase in language.command_of:
-        if len(phrase) <= _LONGEST_COMMAND and sound_key(" ".join(phrase)) == key:
-            return " ".join(phrase)
-    return free_words
-
-
-def _key(intent: Intent) -> tuple[object, ...]:
-    """Meaning; questions are told apart by what they ask and offer."""
-    return (*intent.meaning(), intent.asks, tuple(option.meaning() for option in intent.options))
-
-
-def _same(a: Intent, b: Intent) -> bool:
-    return a.kind is not Kind.UNKNOWN and _key(a) == _key(b)
+def _by_rules(case: Case, language: Language) -> Decision:
+    second, firsts = case.second, case.firsts
+    if second is None:
+        return _plain(firsts) if len(firsts) > 1 else _one(firsts[0])
+    return _with_free(second, firsts, language) if firsts else _one(second)
 
 
 def _record(intent: Intent, confidence: float, why: str) -> Decision:
@@ -156,10 +119,10 @@ def _record(intent: Intent, confidence: float, why: str) -> Decision:
 
 
 def _ask(options: Sequence[Intent], why: str) -> Decision:
-    """Offers one reading, or names both. Only readings and corrections are offered."""
+    """Offers one meaning, or names several values."""
     different: list[Intent] = []
     for option in options:
-        if not any(_same(option, other) for other in different):
+        if not any(same(option, other) for other in different):
             different.append(option)
     is_offer = len(different) == 1
     asks = Asks.CONFIRM_NUMBER if is_offer else Asks.WHICH_NUMBER
@@ -181,7 +144,7 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
     free = second.free
     assert free is not None
     for first in others:
-        if _same(first.intent, free):
+        if same(first.intent, free):
             return _record(free, 0.98, "both ears, free text")
     for first in others:
         joined = _joined_question(first.intent, free) or _joined_question(free, first.intent)
@@ -191,13 +154,13 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
     if free_text is not None:
         return free_text
     for first in others:
-        if _same(first.intent, second.intent) and first.intent.kind is not Kind.AMBIGUOUS:
+        if same(first.intent, second.intent) and first.intent.kind is not Kind.AMBIGUOUS:
             return _forced_agreement(first, second)
-    candidates = [w.intent for w in others if w.is_something and not w.is_forced]
+    candidates = [w.intent for w in others if _means(w) and not _forced(w)]
     if free.kind is not Kind.UNKNOWN:
         return _free_only(free, second, candidates)
     # The free text means nothing: talk, unless the forced words sound like it.
-    if second.is_something and not second.is_forced and second.weight >= HALF and not _denied(second):
+    if _means(second) and not _forced(second) and _weight(second) >= HALF and not second.denied:
         readings = [i for i in (second.intent, *candidates) if i.kind in VALUES]
         if readings and second.intent.kind in VALUES:
             return _ask(readings, "second ear only, held to the step's words")
@@ -212,14 +175,14 @@ def _forced_agreement(first: Witness, second: Witness) -> Decision:
     free, intent = second.free, second.intent
     assert free is not None
     far = distance(second.heard.words, second.heard.free_words or "")
-    limit = NEAR_HOLD if intent.kind in AGREED_ONLY else NEAR
+    limit = NEAR_HOLD if intent.kind in HOLDS else NEAR
     if free.kind is Kind.UNKNOWN:
-        if far <= limit and second.weight >= HALF and not _denied(second) and not first.is_forced:
+        if far <= limit and _weight(second) >= HALF and not second.denied and not _forced(first):
             return _record(intent, 0.9, "both ears, held to the step's words")
-        if intent.kind in VALUES and far <= 2 * NEAR and not first.is_forced and not _denied(second):
+        if intent.kind in VALUES and far <= 2 * NEAR and not _forced(first) and not second.denied:
             return _ask([intent], "both ears, but the free text is unlike")
         return Decision(Act.NOTHING, why="free text is talk")
-    if _denied(second):
+    if second.denied:
         return Decision(Act.AGAIN, why="the free text denies it")
     if intent.kind in VALUES and free.kind in VALUES:
         return _ask([intent, free], "held and free text differ")
@@ -230,7 +193,7 @@ def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> D
     """The free text means something that no other ear heard."""
     if free.kind is Kind.AMBIGUOUS:
         return Decision(Act.ASK, free, "second ear only, a question")
-    is_sure = _same(free, second.intent) and second.weight >= HALF
+    is_sure = same(free, second.intent) and _weight(second) >= HALF
     if free.kind in VALUES:
         readings = [i for i in candidates if i.kind in VALUES]
         return _ask([free, *readings], "ears differ" if readings else "second ear only")
@@ -244,11 +207,11 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
     free = second.free
     if free is None or free.kind not in FREE_TEXT or not free.text:
         return None
-    named = [w for w in others if w.intent.kind is free.kind and w.intent.name is not None and not w.is_forced]
+    named = [w for w in others if w.intent.kind is free.kind and w.intent.name is not None and not _forced(w)]
     if named:
         # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
         first = named[0]
-        if _same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
+        if same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
             return _record(first.intent, 0.85, "both ears, held to the sheet's names")
         return Decision(Act.AGAIN, why="names differ")
     if any(w.intent.kind is free.kind or _leads(w.heard.words, free.kind, language) for w in others):
@@ -266,31 +229,40 @@ def _leads(words: str, kind: Kind, language: Language) -> bool:
 def _joined_question(question: Intent, other: Intent) -> Intent | None:
     """A question of one ear that holds what the other heard (a hedge, a missing unit) stays a question."""
     if question.kind is Kind.AMBIGUOUS and (
-        any(_same(option, other) for option in question.options)
+        any(same(option, other) for option in question.options)
         or (other.kind is Kind.AMBIGUOUS and other.asks == question.asks and other.name == question.name)
     ):
         return question
     return None
 
 
-def _denied(second: Witness) -> bool:
-    """The free text has a negation or an alternative that the forced words lack."""
-    more = set((second.heard.free_words or "").split()) - set(second.heard.words.split())
-    return bool(more & _NEGATIONS)
+def _means(witness: Witness) -> bool:
+    return witness.intent.kind is not Kind.UNKNOWN
+
+
+def _weight(witness: Witness) -> float:
+    return witness.weight_of(witness.intent)
+
+
+def _forced(witness: Witness) -> bool:
+    """The grammar's phrase fits much worse than any phones would, or the words are unlike the free text."""
+    if witness.heard.free_words is not None:
+        return witness.apart > NEAR
+    return witness.heard.evidence.get("per_frame", 0.0) < FORCED
 
 
 def _plain(witnesses: Sequence[Witness]) -> Decision:
     """Several ears that are all held to the step's words: agreement, else a question or nothing."""
-    first, *rest = sorted(witnesses, key=lambda w: w.is_forced)
+    first, *rest = sorted(witnesses, key=lambda w: _forced(w))
     for other in rest:
-        if _same(first.intent, other.intent):
-            if first.is_forced and other.is_forced:
+        if same(first.intent, other.intent):
+            if _forced(first) and _forced(other):
                 return Decision(Act.NOTHING, why="both ears were forced")
             return _record(first.intent, 0.9, "both ears")
-    readings = [w.intent for w in witnesses if w.intent.kind in VALUES and not w.is_forced]
+    readings = [w.intent for w in witnesses if w.intent.kind in VALUES and not _forced(w)]
     if readings:
         return _ask(readings, "ears differ" if len(readings) > 1 else "one ear only")
-    if any(w.is_something and not w.is_forced for w in witnesses):
+    if any(_means(w) and not _forced(w) for w in witnesses):
         return Decision(Act.AGAIN, why="ears differ")
     return Decision(Act.NOTHING, why="nothing understood")
 
@@ -299,34 +271,37 @@ def _one(witness: Witness) -> Decision:
     """One ear installed: readings are offered, moves need good evidence, a hold phrase the best."""
     intent = witness.intent
     if witness.free is not None:
-        if witness.free.kind is not Kind.UNKNOWN and not _same(witness.free, intent):
+        if witness.free.kind is not Kind.UNKNOWN and not same(witness.free, intent):
             both = [i for i in (witness.free, intent) if i.kind in VALUES]
             if witness.free.kind in FREE_TEXT:
                 return _record(witness.free, 0.6, "one ear, free text")
             return _ask(both, "one ear, unsure") if both else Decision(Act.AGAIN, why="one ear, unsure")
-        is_good = _same(witness.free, intent) and witness.weight >= HALF
-        is_best = is_good and witness.weight >= 0.8
+        is_good = same(witness.free, intent) and _weight(witness) >= HALF
+        is_best = is_good and _weight(witness) >= 0.8
     else:
         per_frame = witness.heard.evidence.get("per_frame", FORCED)
         is_good = per_frame >= GOOD
         is_best = per_frame >= GOOD_HOLD
-    if not witness.is_something or witness.is_forced:
-        return Decision(Act.NOTHING, why="nothing understood" if not witness.is_something else "forced")
+    if not _means(witness) or _forced(witness):
+        return Decision(Act.NOTHING, why="nothing understood" if not _means(witness) else "forced")
     if intent.kind is Kind.AMBIGUOUS:
         return Decision(Act.ASK, intent, "one ear, a question")
     if intent.kind in VALUES:
-        return _ask([intent, *[o for o in witness.others if o.kind in VALUES][:1]], "one ear")
-    if is_best if intent.kind in AGREED_ONLY else is_good:
+        return _ask(
+            [intent, *[o for o in [intent for intent, _ in witness.meanings[1:]] if o.kind in VALUES][:1]], "one ear"
+        )
+    if is_best if intent.kind in HOLDS else is_good:
         return _record(intent, 0.6, "one ear, good evidence")
     return Decision(Act.AGAIN, why="one ear, weak evidence")
 
 
-def _is_meant(witnesses: Sequence[Witness], expected: Expected, language: Language) -> bool:
+def _is_meant(case: Case, expected: Expected, language: Language) -> bool:
     """Whether a short utterance that meant nothing was meant for us: it begins as its hold's phrase does, or most of
     its words are numbers, units or names of the step. The first ear's words don't count where a second wrote freely:
     it can hear nothing else."""
+    witnesses = (*case.firsts, *([case.second] if case.second else []))
     free = [w.heard.free_words for w in witnesses if w.heard.free_words]
-    text = free[0] if free else " ".join(w.heard.words for w in witnesses if not w.is_forced)
+    text = free[0] if free else " ".join(w.heard.words for w in witnesses if not _forced(w))
     words = text.split()
     if not words or len(words) > 10:
         return False

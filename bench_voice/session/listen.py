@@ -7,7 +7,8 @@ from typing import Protocol
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.agree import agree
-from bench_voice.ports import AudioSource, Endpointer, Heard, Utterance
+from bench_voice.hearing.cascade import wants
+from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
 
 
@@ -16,19 +17,34 @@ class Ears(Protocol):
 
     def prepare(self, expected: Expected) -> None: ...
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]: ...
+    def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]: ...
     def close(self) -> None: ...
 
 
 class Listener:
-    """Owns the ears. Not for more than one thread at a time."""
+    """Owns the ears. Not for more than one thread at a time.
 
-    def __init__(self, ears: Ears, language: Language) -> None:
-        self._ears, self._language = ears, language
+    `addressed`: what of the ears' answers is for us (without a call word); () for what isn't.
+    """
+
+    def __init__(
+        self,
+        ears: Ears,
+        language: Language,
+        addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
+    ) -> None:
+        self._ears, self._language, self._addressed = ears, language, addressed
 
     def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
-        """What each ear made of it, in the ears' order."""
+        """What each ear made of it, in the ears' order, with the looks that it took to decide."""
         self._ears.prepare(expected)
-        return self._ears.hear(utterance)
+        heard = self._ears.hear(utterance)
+        while (for_us := self._addressed(heard)) and (look := wants(expected, for_us, self._language)) is not None:
+            more = self._ears.more(utterance, heard, look)
+            if more == heard:
+                break
+            heard = more
+        return heard
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """The agreed meaning; an UNKNOWN intent asks to say it again; None is talk that needs no answer."""

@@ -1,0 +1,102 @@
+"""P(right) of a meaning from the evidence, and what it does to the rules' decision. Pure; coefficients in model.json.
+
+The rules (`agree`) say what may be done at all; the chance says whether the evidence is good enough for it. It can turn
+a record into a question, a question into "say again", and, for what is no hold, a question into a record. It never
+makes a hold, *affirm* or *negative* out of less than the rules want.
+
+The model is logistic regression, fitted by `python -m tests.corpus fit` on the calibration part of the corpus.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from bench_voice.core.intents import Intent, Kind
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, figures, same
+
+# Says something, changes nothing: one good ear is enough.
+HARMLESS = frozenset(
+    {Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY, Kind.LOUDER, Kind.QUIETER, Kind.FASTER, Kind.SLOWER,
+     Kind.SOUND_CHECK}
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Form:
+    """One logistic model: P = 1 / (1 + exp(-(bias + sum of weight x figure)))."""
+
+    bias: float
+    weights: Mapping[str, float]
+
+    def chance(self, found: Mapping[str, float]) -> float:
+        score = self.bias + sum(weight * found.get(name, 0.0) for name, weight in self.weights.items())
+        return 1 / (1 + math.exp(-max(-60.0, min(60.0, score))))
+
+
+@dataclass(frozen=True)
+class Model:
+    """`forms`: by the looks that were taken (see evidence). `record`, `ask`: least chances, by form and group."""
+
+    forms: Mapping[str, Form]
+    record: Mapping[str, Mapping[str, float]]
+    ask: Mapping[str, Mapping[str, float]]
+
+
+@cache
+def load_model(path: Path | None = None) -> Model:
+    raw: dict[str, Any] = json.loads((path or Path(__file__).with_name("model.json")).read_text("utf-8"))
+    forms = {name: Form(form["bias"], form["weights"]) for name, form in raw["forms"].items()}
+    return Model(forms, raw["record"], raw["ask"])
+
+
+def group_of(intent: Intent) -> str:
+    """What a mistake would cost: a value, a hold, a command that changes something, free text, an answer only."""
+    if intent.kind in VALUES:
+        return "value"
+    if intent.kind in HOLDS:
+        return "hold"
+    if intent.kind in HARMLESS:
+        return "harmless"
+    if intent.kind is Kind.AMBIGUOUS:
+        return "question"
+    return "text" if intent.kind in FREE_TEXT else "command"
+
+
+def form_of(case: Case) -> str | None:
+    """Which model weighs this case; None where the ears gave no figures to weigh (another engine)."""
+    second = case.second
+    has_first = bool(case.firsts) and ("worst" in case.firsts[0].heard.evidence or not case.firsts[0].heard.words)
+    has_second = second is not None and "free" in second.heard.evidence
+    if case.firsts and second is not None:
+        if not (has_first and has_second):
+            return None
+        if case.agreed is not None:
+            return "quick"
+        return "slow" if second.is_limited else None
+    if has_first:
+        return "first"
+    return "free" if has_second and second is not None and second.is_limited else None
+
+
+@dataclass(frozen=True)
+class Ranked:
+    intent: Intent
+    chance: float
+    group: str
+
+
+def ranking(case: Case, form: str, model: Model) -> Sequence[Ranked]:
+    """Every meaning that anybody had, likeliest first. *quick*: only what both mean."""
+    candidates = (case.agreed,) if form == "quick" and case.agreed is not None else case.candidates
+    found = [Ranked(intent, model.forms[form].chance(figures(case, intent)), group_of(intent)) for intent in candidates]
+    return sorted(found, key=lambda ranked: -ranked.chance)
+
+
+def chance_of(intent: Intent, ranked: Sequence[Ranked]) -> float:
+    return next((one.chance for one in ranked if same(one.intent, intent)), 0.0)

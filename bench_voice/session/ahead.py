@@ -1,0 +1,92 @@
+"""Hearing that begins in the pause: the ears start when the speaker falls silent, not when the silence has been long.
+
+When he goes on, the answer is thrown away. When he doesn't, it is there as soon as the silence is long enough, and what
+it means says how long that is: a whole command or a hold's phrase needs little, a number without its unit may go on
+("four … point six"), and half a sentence gets more time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Protocol
+
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.ports import Endpointer, Heard, Utterance
+
+# Silence that ends a sentence of that kind, in ms; the endpointer's own (640) stands for what isn't named here.
+SETTLED_MS = 256  # a command or a phrase that two ears took for whole: shorter would cut "go … back"
+WITH_UNIT_MS = 320
+HALF_SENTENCE_MS = 1000
+_LEAST_SURE = 0.9
+
+
+class Pausing(Endpointer, Protocol):
+    """An endpointer that tells of pauses (`audio.endpointer.SileroEndpointer`)."""
+
+    def pause(self) -> Utterance | None: ...
+    def wait_ms(self, milliseconds: int) -> None: ...
+
+
+class Hears(Protocol):
+    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]: ...
+    def meaning(self, heard: tuple[Heard, ...], expected: Expected) -> Intent | None: ...
+
+
+def patience_ms(intent: Intent | None) -> int | None:
+    """How much silence ends a sentence that means this so far; None: the usual."""
+    if intent is None or intent.kind is Kind.UNKNOWN:
+        return None
+    if intent.kind is Kind.AMBIGUOUS:
+        return HALF_SENTENCE_MS if intent.asks is Asks.NO_NUMBER else None
+    if (intent.confidence or 0.0) < _LEAST_SURE or (intent.text and intent.kind in (Kind.NOTE, Kind.REMINDER)):
+        return None
+    if intent.kind in (Kind.READING, Kind.CORRECTION):
+        return WITH_UNIT_MS if intent.unit and not intent.values else None
+    return SETTLED_MS
+
+
+class Ahead:
+    """Owns the order of hearing: all of it runs in one thread of its own. `hear` from the loop's thread only.
+
+    `addressed`: what of the answers is for us (a call word), used to judge how long to wait.
+    """
+
+    def __init__(
+        self,
+        ears: Hears,
+        endpointer: Pausing,
+        addressed: Callable[[tuple[Heard, ...]], tuple[Heard, ...]] = lambda heard: heard,
+    ) -> None:
+        self._ears, self._endpointer, self._addressed = ears, endpointer, addressed
+        self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="hear")
+        self._early: tuple[int, Expected, Future[tuple[Heard, ...]]] | None = None
+        self._is_judged = False
+
+    def frame(self, expected: Expected) -> None:
+        """After each frame that the endpointer was fed."""
+        utterance = self._endpointer.pause()
+        if utterance is not None:
+            # One that is being heard already can't be called back; it ends before this one begins.
+            self._early = (utterance.end_ms, expected, self._worker.submit(self._ears.hear, utterance, expected))
+            self._is_judged = False
+            return
+        if self._early is None or self._is_judged or not self._early[2].done():
+            return
+        self._is_judged = True
+        if self._early[2].exception() is not None:
+            return
+        heard = self._addressed(self._early[2].result())
+        wait = patience_ms(self._ears.meaning(heard, expected) if heard else None)
+        if wait is not None:
+            self._endpointer.wait_ms(wait)
+
+    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
+        """What was heard in the pause when nothing was said since, else heard now. Raises what the ears raise."""
+        early, self._early = self._early, None
+        if early is not None and early[0] == utterance.end_ms and early[1] == expected:
+            return early[2].result()
+        return self._worker.submit(self._ears.hear, utterance, expected).result()
+
+    def close(self) -> None:
+        self._worker.shutdown(wait=True, cancel_futures=True)

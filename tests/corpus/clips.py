@@ -1,0 +1,128 @@
+"""The list of clips of a part, and the sound of each. The same part and number give the same clip on any machine."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from bench_voice.audio.resample import Samples, from_s16, resample
+from tests.corpus import noises, texts, voices
+from tests.corpus.texts import Said
+from tests.corpus.voices import Voice
+
+ROOT = Path(__file__).resolve().parents[2]
+# Spoken digits of people, where they are present: takes 0 to 9 for developing, 10 to 19 for what is reported.
+DIGITS = ROOT.parent / "shared" / "data" / "digits"
+_TAKES = {"develop": range(5), "calibrate": range(5, 10), "report": range(10, 20)}
+
+# How many of a hundred clips are of a kind. The digits of people come on top where they are present.
+_SHARES = {"reading": 42, "command": 9, "hold": 5, "item": 3, "near": 14, "outside": 27}
+# (noise, ratio in dB) and how many of a hundred clips have it.
+_ROOMS = {
+    ("clean", noises.QUIET_DB): 34,
+    ("pink", 20.0): 6, ("compressor", 20.0): 6, ("babble", 20.0): 6, ("hammer", 20.0): 3,
+    ("pink", 15.0): 4, ("compressor", 15.0): 4,
+    ("pink", 10.0): 10, ("compressor", 10.0): 10, ("babble", 10.0): 8, ("hum", 10.0): 2, ("ratchet", 10.0): 3,
+    ("pink", 5.0): 2, ("compressor", 5.0): 2,
+}  # fmt: skip
+_SEEDS = {"develop": 11, "calibrate": 22, "report": 33}
+
+
+@dataclass(frozen=True)
+class Clip:
+    number: int
+    said: Said
+    voice: Voice | None  # None: people's digits, `seed` picks them
+    noise: str
+    snr_db: float
+    speed: float
+    seed: int
+
+
+def clips(part: str, count: int) -> Iterator[Clip]:
+    """The first `count`; kinds, voices and rooms are drawn for each, so any beginning of the list is a fair sample."""
+    dice = random.Random(_SEEDS[part])
+    of_readings = texts.readings(part, random.Random(_SEEDS[part] + 1))
+    pools: dict[str, list[Said]] = {"near": texts.near_misses(part)}
+    for said in texts.commands(part):
+        pools.setdefault(said.kind, []).append(said)
+    outside = texts.outside(part)
+    kinds = dict(_SHARES)
+    if DIGITS.is_dir():
+        kinds["digits"] = 4
+    steps = [(name, step) for name in texts.SHEETS[part] for step in texts.sheet_of(name).steps]
+    for number in range(count):
+        kind = dice.choices(list(kinds), list(kinds.values()))[0]
+        room = dice.choices(list(_ROOMS), list(_ROOMS.values()))[0]
+        voice: Voice | None = dice.choice(voices.VOICES[part])
+        if voice is not None and voice.family == "robotic" and dice.random() < 0.5:
+            voice = dice.choice([v for v in voices.VOICES[part] if v.family != "robotic"])
+        if kind == "reading":
+            said = next(of_readings)
+        elif kind == "digits":
+            said, voice, room = _digits(part, dice), None, ("clean", noises.QUIET_DB)
+        elif kind == "outside":
+            # Kinds in equal shares: some have many more sentences than others.
+            of_kind = dice.choice(sorted({k for k, _ in outside}))
+            text = dice.choice([t for k, t in outside if k == of_kind])
+            name, step = dice.choice(steps)
+            said = Said(of_kind, name, step.id, text)
+        else:
+            said = dice.choice(pools[kind])
+        yield Clip(number, said, voice, room[0], room[1], dice.uniform(0.88, 1.15), dice.randrange(1 << 30))
+
+
+def _digits(part: str, dice: random.Random) -> Said:
+    """Three to five digits at a step with a reading that is a whole number."""
+    places = {"develop": ("develop-mixer", "torque"), "calibrate": ("calibrate-winch", "try")}
+    sheet, step = places.get(part, ("report-lathe", "speed"))
+    said = texts.LANGUAGE.numbers.said
+    digits = [dice.randrange(10) for _ in range(dice.randint(3, 5))]
+    digits[0] = digits[0] or 1
+    return Said("digits", sheet, step, " ".join(said[d] for d in digits))
+
+
+def sound(part: str, clip: Clip) -> bytes:
+    """16 kHz, mono, s16le: the room, the sentence, the room."""
+    dice = np.random.default_rng(clip.seed)
+    speech = _people(part, clip, dice) if clip.voice is None else voices.speak(
+        clip.voice, clip.said.text, clip.speed, clip.seed % 1000
+    )  # fmt: skip
+    length = noises.padded_length(speech)
+    if clip.noise == "babble":
+        noise = noises.babble(_crowd(part), length, dice)
+    else:
+        noise = noises.NOISES["pink" if clip.noise == "clean" else clip.noise](length, dice)
+    return noises.in_room(speech, noise, clip.snr_db)
+
+
+def _people(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
+    """Digits of one speaker, a pause of 60 to 250 ms between two. 8 kHz recordings, resampled."""
+    import wave
+
+    speaker = int(dice.integers(1, 4))
+    values = {word: value for value, word in texts.LANGUAGE.numbers.said.items()}
+    pieces: list[Samples] = []
+    for word in clip.said.text.split():
+        take = int(dice.choice(list(_TAKES[part])))
+        with wave.open(str(DIGITS / f"speaker{speaker}_{values[word]}_{take:02d}.wav")) as file:
+            one = resample(from_s16(file.readframes(file.getnframes())), file.getframerate())
+        pieces += [one / noises.speech_level(one), np.zeros(int(dice.uniform(0.06, 0.25) * 16_000), np.float32)]
+    return np.concatenate(pieces)
+
+
+@cache
+def _crowd(part: str) -> list[Samples]:
+    """Sentences of the part's outside kinds in all of its voices, for babble."""
+    dice = random.Random(_SEEDS[part] + 2)
+    sentences = [text for kind, text in texts.outside(part) if kind != "own"]
+    return [
+        voices.speak(voice, text, dice.uniform(0.9, 1.1), at)
+        for at, text in enumerate(dice.sample(sentences, 12))
+        for voice in voices.VOICES[part][at % 2 :: 2]
+    ]

@@ -1,0 +1,113 @@
+"""Clips to evidence: what each ear heard, piece by piece, kept as lines of JSON so that decisions can be tried on it.
+
+Decoders run in this process, without limits of time: what is measured here is what they hear. `is_whole`: every look
+is taken at every utterance (for fitting); otherwise as in a session, where later looks are only taken when wanted.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from bench_voice.audio.ear_pocketsphinx import Decoder
+from bench_voice.audio.ear_whisper import WhisperEar
+from bench_voice.audio.ears import OTHER_SPEEDS
+from bench_voice.audio.endpointer import SileroEndpointer
+from bench_voice.audio.resample import FRAME_BYTES
+from bench_voice.core.intents import Expected, Kind
+from bench_voice.grammar.jsgf import jsgf
+from bench_voice.grammar.vocabulary import vocabulary
+from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.likeness import distance
+from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.speech.understand import understand
+from tests.corpus import clips as of
+from tests.corpus import texts
+
+
+class Hearer:
+    """Both ears and the endpointer."""
+
+    def __init__(self) -> None:
+        self._decoder = Decoder()
+        self._whisper = WhisperEar(lambda expected: vocabulary(expected, texts.LANGUAGE).words())
+        self._sent: object = None
+
+    def utterances(self, pcm: bytes) -> list[Utterance]:
+        endpointer = SileroEndpointer()
+        found = [endpointer.feed(pcm[at : at + FRAME_BYTES]) for at in range(0, len(pcm), FRAME_BYTES)]
+        return [one for one in (*found, endpointer.flush()) if one is not None]
+
+    def hear(self, utterance: Utterance, expected: Expected, is_whole: bool) -> tuple[Heard, ...]:
+        listened_for = vocabulary(expected, texts.LANGUAGE)
+        plan = (jsgf(listened_for), listened_for.all_words())
+        if plan != self._sent:
+            self._decoder.prepare(plan)
+            self._sent = plan
+        self._whisper.prepare(expected)
+        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), self._whisper.hear(utterance))
+        if is_whole:
+            heard = self._more(utterance, heard, Look.LIMITED)
+            return self._more(utterance, heard, Look.SPEEDS) if is_open(expected, heard) else heard
+        while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
+            heard = self._more(utterance, heard, look)
+        return heard
+
+    def _more(self, utterance: Utterance, heard: tuple[Heard, ...], look: Look) -> tuple[Heard, ...]:
+        if look is Look.LIMITED:
+            return (heard[0], self._whisper.limited(utterance, heard[1]))
+        return (*heard, *(self._whisper.at_speed(utterance, speed) for speed in OTHER_SPEEDS))
+
+
+def is_open(expected: Expected, heard: tuple[Heard, ...]) -> bool:
+    """Whether other speeds could tell anything: no agreement yet, and no plain talk."""
+    first, second = heard
+    free = understand(second.free_words or "", expected, texts.LANGUAGE)
+    meaning = understand(first.words, expected, texts.LANGUAGE)
+    if free.kind is not Kind.UNKNOWN:
+        return free.meaning() != meaning.meaning()
+    return bool(second.words) and distance(second.words, second.free_words or "") <= 0.5
+
+
+def listen(part: str, count: int, path: Path, is_whole: bool, first: int = 0, every: int = 1) -> None:
+    """Appends a line a clip; goes on where the file ends. `first`, `every`: this process's share of the clips."""
+    done = {line["number"] for line in read(path)}
+    hearer = Hearer()
+    with path.open("a", encoding="utf-8") as out:
+        for clip in of.clips(part, count):
+            if clip.number in done or clip.number % every != first:
+                continue
+            expected = texts.expected_of(clip.said.sheet, clip.said.step)
+            pieces = [
+                {
+                    "speech_s": round(one.speech_s, 3),
+                    "heard": [_plain(h) for h in hearer.hear(one, expected, is_whole)],
+                }
+                for one in hearer.utterances(of.sound(part, clip))
+            ]
+            line = {**asdict(clip), "pieces": pieces}
+            out.write(json.dumps(line) + "\n")
+            out.flush()
+
+
+def _plain(heard: Heard) -> dict[str, Any]:
+    plain = asdict(heard)
+    plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
+    plain["alternatives"] = [(words, round(weight, 4)) for words, weight in heard.alternatives]
+    return plain
+
+
+def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
+    return tuple(
+        Heard(**{**one, "alternatives": tuple((w, v) for w, v in one["alternatives"])}) for one in piece["heard"]
+    )
+
+
+def read(path: Path) -> Iterator[dict[str, Any]]:
+    if path.exists():
+        for line in path.read_text("utf-8").splitlines():
+            if line.endswith("}"):  # a torn last line is heard again
+                yield json.loads(line)
