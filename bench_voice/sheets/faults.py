@@ -96,7 +96,7 @@ MESSAGES: dict[str, str] = {
     "sheet-sound-alike": "Two names that sound alike.",
     "sheet-look-alike": "Two names that differ by one letter, and the dictionary does not know how they sound.",
     "sheet-name-twice": "Two things that are said in the same place have the same name.",
-    "sheet-name-command": "A name that is a command.",
+    "sheet-name-command": "A name that is a command, begins like one, or is a number.",
     "sheet-unknown-word": "A word that the recogniser's dictionary does not have.",
     "sheet-sentence-long": "A sentence too long to listen to.",
     "sheet-step-long": "A step with more to say than one remembers.",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from itertools import combinations
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag, model_validator
@@ -69,9 +71,20 @@ _ROW: dict[str, Any] = {
     "allOf": _ONE_KIND,
     "anyOf": [{"required": [key]} for key in ("at least", "at most", "between")],
 }
+_FIGURES = ("at least", "at most", "between")
+_KINDS = ("table", "nominal", "percent of new")
 _LIMIT: dict[str, Any] = {
-    "allOf": [*_ONE_KIND, *({"not": {"required": ["table", key]}} for key in ("at least", "at most", "between"))],
-    "dependentRequired": {"table": ["marked on the part"]},
+    "allOf": [
+        *_ONE_KIND,
+        *({"not": {"required": [kind, key]}} for kind in _KINDS for key in _FIGURES),
+        *({"not": {"required": [a, b]}} for a, b in combinations(_KINDS, 2)),
+    ],
+    "dependentRequired": {
+        "table": ["marked on the part"],
+        "nominal": ["within"],
+        "within": ["nominal"],
+        "percent of new": ["new"],
+    },
 }
 _TORQUE: dict[str, Any] = {"anyOf": [{"required": ["at"]}, {"required": ["stages"]}]}
 
@@ -101,7 +114,12 @@ class Limit(Part):
     at_least: Number | None = Field(default=None, alias="at least")
     at_most: Number | None = Field(default=None, alias="at most")
     between: list[Number] | None = Field(default=None, min_length=2, max_length=2)
+    nominal: Number | None = Field(default=None, description="The wanted size; `within` is its tolerance.")
+    within: Positive | None = Field(default=None, description="Plus or minus, beside `nominal`.")
     new: Number | None = Field(default=None, description="Value of a new part.")
+    percent_left: Positive | None = Field(
+        default=None, alias="percent of new", description="At least so many percent of `new` are left."
+    )
     source: Text = Field(default="", description="Book, page and edition, or: marked on the part.")
     marked: Id | None = Field(
         default=None,
@@ -113,7 +131,23 @@ class Limit(Part):
     @model_validator(mode="after")
     def _one_kind(self) -> Limit:
         _one_kind_of_limit(self)
+        has_figures = self.between is not None or self.at_least is not None or self.at_most is not None
+        if (self.nominal is None) != (self.within is None):
+            raise refuse("sheet-limit-cross", '"nominal" and "within" belong together.', "Write both, or neither.")
+        if self.percent_left is not None and self.new is None:
+            raise refuse("sheet-limit-cross", '"percent of new" lacks the new value.', "Add `new:`.")
+        if (self.nominal is not None) + (self.percent_left is not None) + has_figures + bool(self.table) > 1:
+            raise refuse("sheet-limit-cross", "Two kinds of limit stand beside each other.", "Keep one of them.")
         return self
+
+    def ends(self) -> tuple[Decimal | None, Decimal | None]:
+        """Lower and upper figure, whichever way they were written."""
+        if self.nominal is not None and self.within is not None:
+            return self.nominal - self.within, self.nominal + self.within
+        if self.percent_left is not None and self.new is not None:
+            return self.new * self.percent_left / 100, None
+        low, high = self.between or (self.at_least, self.at_most)
+        return low, high
 
 
 def _one_kind_of_limit(limit: Row | Limit) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.grammar.commands import taken
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import sentence
 from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
@@ -27,15 +28,6 @@ COMMON = frozenset(
 BEGINS = {"en": "confirm", "de": "bestätige"}
 # Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
 HOLD_NEAR = 2.0
-# What is said for itself (the fixed phrases of docs/commands): a thing of that name could never be named.
-COMMANDS = frozenset(
-    {
-        "next", "next step", "go back", "say again", "where are we", "what is left", "what can i say", "stop the job",
-        "do it again", "good", "doubtful", "bad", "strike that", "stand by", "carry on", "mark", "correction",
-        "affirm", "negative", "timer", "note", "remind me", "confirm",
-    }
-)  # fmt: skip
-_FIRST_WORDS = frozenset(["correction", "timer", "note", "confirm", "remind", "fitted", "removed", "took"])
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
 MAX_STEP = 60
 
@@ -131,13 +123,14 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
     def add(named: _Named, what: str, mend: str, slug: str) -> None:
         faults.append(places.fault(named.kind, named.id, named.key, what, mend, slug, index=named.index))
 
+    words = taken(sheet.language, BEGINS[sheet.language])
     for group in _names(sheet):
         shelves: dict[object, list[_Named]] = defaultdict(list)
         seen: set[tuple[str, str]] = set()
         for named in group:
-            if named.name in COMMANDS or named.name.split()[0] in _FIRST_WORDS:
-                what = f'"{named.name}" is a command or begins like one.'
-                add(named, what, "Find another name.", "sheet-name-command")
+            why = words.why(named.name)
+            if why:
+                add(named, f'"{named.name}" {why}.', "Find another name.", "sheet-name-command")
             ways = sounds(named.name, sheet.pronunciations) if sheet.language == "en" else ()
             # A word that the dictionary lacks is compared by its letters.
             shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
@@ -286,22 +279,45 @@ def sentences(sheet: JobSheet, places: Places) -> list[Fault]:
     """Sentences and steps too long to listen to; dust blown dry."""
     faults: list[Fault] = []
     for step in sheet.steps:
-        parts = [part for part in re.split(r"(?<=[.;:!?])\s+", step.say) if part]
-        longest = max((len(part.split()) for part in parts), default=0)
-        total = len(step.say.split())
-        if longest > MAX_SENTENCE:
-            what = f"A sentence here has {longest} words; one keeps about {MAX_SENTENCE} in mind."
-            faults.append(places.fault("step", step.id, "say", what, "Make two of it.", "sheet-sentence-long"))
-        elif total > MAX_STEP:
-            what = f"This step says {total} words at once; one keeps about {MAX_STEP} in mind."
+        if _longest(step.say) <= MAX_SENTENCE and len(step.say.split()) > MAX_STEP:
+            what = f"This step says {len(step.say.split())} words at once; one keeps about {MAX_STEP} in mind."
             mend = "Make two steps of it, or move some to `detail`."
             faults.append(places.fault("step", step.id, "say", what, mend, "sheet-step-long"))
-        for key, text in (("say", step.say), ("detail", step.detail)):
-            for part in re.split(r"[.;!?]", text.lower()):
-                is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
-                if is_dry and _DUST.search(text.lower()) and not _NOT.search(part):
-                    what = "Dust of brakes or clutches is blown or brushed dry here."
-                    mend = "Wet it and wipe it up (29 CFR 1910.1001, appendix F)."
-                    faults.append(places.fault("step", step.id, key, what, mend, "sheet-dust-dry"))
-                    break
+    for kind, name, key, text, is_spoken in _texts(sheet, places):
+        longest = _longest(text)
+        if is_spoken and longest > MAX_SENTENCE:
+            what = f"A sentence here has {longest} words; one keeps about {MAX_SENTENCE} in mind."
+            faults.append(places.fault(kind, name, key, what, "Make two of it.", "sheet-sentence-long"))
+        if _is_dusty(text):
+            what = "Dust of brakes or clutches is blown or brushed dry here."
+            mend = "Wet it and wipe it up (29 CFR 1910.1001, appendix F)."
+            faults.append(places.fault(kind, name, key, what, mend, "sheet-dust-dry"))
     return faults
+
+
+def _texts(sheet: JobSheet, places: Places) -> Iterator[tuple[str, str, str, str, bool]]:
+    """Kind, name, key and text of all that is said or shown, and whether it is said without being asked for."""
+    for step in sheet.steps:
+        yield "step", step.id, "say", step.say, True
+        yield "step", step.id, "detail", step.detail, False
+        yield "step", step.id, "follow up", step.follow_up, True
+    for name, entry in (places.tree.data.get("cautions") or {}).items():
+        if ("caution", name) in places.of:
+            for key in ("hazard", "consequence", "avoid"):
+                yield "caution", name, key, " ".join(str(entry.get(key, "")).split()), True
+
+
+def _longest(text: str) -> int:
+    """Words of the longest sentence."""
+    parts = re.split(r"(?<=[.;:!?])\s+", text)
+    return max(len(part.split()) for part in parts)
+
+
+def _is_dusty(text: str) -> bool:
+    if not _DUST.search(text.lower()):
+        return False
+    for part in re.split(r"[.;!?]", text.lower()):
+        is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
+        if is_dry and not _NOT.search(part):
+            return True
+    return False

@@ -102,6 +102,12 @@ ROWS = [
     ("sheet-dust-dry", RING, "say: Sweep the brake dust up dry.", "say: Sweep the wet brake dust up before it is dry."),
     # Sentences.
     ("sheet-sentence-long", RING, f"say: {'go ' * 26}on.", f"say: {'go ' * 24}on."),
+    ("sheet-sentence-long", "consequence: Water can hit your eyes.", f"consequence: {'go ' * 26}on.", f"consequence: {'go ' * 24}on."),
+    ("sheet-sentence-long", "    final gate: yes\n", f"    final gate: yes\n    follow up: {'go ' * 26}on.\n", f"    final gate: yes\n    follow up: {'go ' * 24}on.\n"),
+    ("sheet-dust-dry", "avoid: Open the drain and wait until it runs dry.", "avoid: Blow the drum out first.", "avoid: Never blow the drum out."),
+    ("sheet-name-command", "  rotor:\n", "  rotor: {name: sound check}\n", "  rotor: {name: sound plate}\n"),
+    ("sheet-name-command", "  rotor:\n", "  rotor: {name: put back plate}\n", "  rotor: {name: back plate}\n"),
+    ("sheet-name-command", "  rotor:\n", "  rotor: {name: twenty two}\n", "  rotor: {name: rotor two}\n"),
     ("sheet-step-long", RING, f"say: {'Go on now. ' * 21}", f"say: {'Go on now. ' * 20}"),
     ("sheet-figures", "measure both gaps.", "measure both gaps, at least 0.2 mm.", "measure both gaps in 2 places."),
     # Names.
