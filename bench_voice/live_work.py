@@ -11,6 +11,7 @@ from typing import Any
 from bench_voice import config as settings
 from bench_voice.audio import factory
 from bench_voice.audio.link import now_s
+from bench_voice.audio.microphone import Microphone
 from bench_voice.audio.player import LOUDEST_DB, QUIETEST_DB, STEP_DB, Player
 from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
@@ -47,6 +48,7 @@ class FilePlayer:
 
     def mix(self, pcm: bytes) -> None: ...
     def wake(self) -> None: ...
+    def start(self) -> None: ...
     def reopen(self) -> None: ...
 
     def wait_open(self, timeout_s: float) -> bool:
@@ -127,11 +129,15 @@ class LiveWork:
         self.duplex = Duplex(is_echo_free=config.headset, tail_s=config.tail_ms / 1000)
         self.console = Console(sys.stdout)
         self._closing.append(self.console.close)
-        self.ears = GuardedEars(self._make_listener, lambda why: self._announce("ears-restarted", why))
-        self._closing.append(self.ears.close)
+        # What takes its time is begun all at once: the cards, the voice, the ears.
+        self.source = Microphone(config.microphone, on_change=self._on_microphone)
+        self._closing.append(self.source.close)
+        self.source.begin()
         player = self._make_player(loudness)
         self.player = player
         self._closing.append(player.close)
+        self.ears = GuardedEars(self._make_listener, lambda why: self._announce("ears-restarted", why))
+        self._closing.append(self.ears.close)
 
         def make_voice() -> Voice:
             return NoVoice() if args.mute and not args.say_to else factory.make_voice(self.volume.speed)
@@ -146,20 +152,18 @@ class LiveWork:
             on_voice_failed=self._on_voice_failed,
             on_voice_lost=self._on_voice_lost,
             has_tones=config.tones,
+            on_synthesis=self._on_synthesis,
         )
         self._closing.append(self.mouth.close)
         self.volume = Volume(self.mouth, player, speed)
-        from bench_voice.audio.microphone import Microphone
-
-        self.source = Microphone(config.microphone, on_change=self._on_microphone)
-        self._closing.append(self.source.close)
-        self.source.start()
+        for stream in (player, self.source):
+            stream.start()
 
     def _make_player(self, loudness_db: float) -> Any:
         if self._args.say_to or self._args.mute:
             return FilePlayer(SaidFile(Path(self._args.say_to)) if self._args.say_to else None)
         player = Player(self._config.loudspeaker, on_change=self._on_loudspeaker, loudness_db=loudness_db)
-        player.start()
+        player.begin()
         return player
 
     def _make_listener(self) -> Listener:
@@ -236,6 +240,10 @@ class LiveWork:
     def _on_loudspeaker(self, change: str, detail: str) -> None:
         if self._live is not None:
             self._live.loudspeaker_changed(change, detail)
+
+    def _on_synthesis(self, seconds: float) -> None:
+        if self._args.explain:
+            print(f"times: synthesis {1000 * seconds:.0f}", file=sys.stderr, flush=True)
 
     def _on_voice_failed(self, error: Exception) -> None:
         if self._live is not None:

@@ -129,9 +129,14 @@ class KeptStream:
         """Whether the card runs now."""
         return self._is_open.is_set()
 
+    def begin(self) -> None:
+        """Begins to open it for the first time; `start` waits for it."""
+        if not self._thread.is_alive():
+            self._thread.start()
+
     def start(self) -> None:
         """Opens it for the first time. Raises the EngineError of a card that cannot be opened."""
-        self._thread.start()
+        self.begin()
         self._has_answered.wait(self.START_S)
         if not self.is_open:
             self.close()

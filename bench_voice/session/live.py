@@ -29,6 +29,7 @@ from bench_voice.session.supervise import EarsLost, GuardedEars, SleepWatch
 from bench_voice.session.wording import spoken
 from bench_voice.speech.say import Speaker
 
+FRAME_MS = 20
 _TICK_FRAMES = 50  # 1 s
 _VIEW_FRAMES = 10
 _BARGE_IN_FRAMES = 15  # of speech, and the assistant stops
@@ -87,6 +88,7 @@ class Live:
         self._check: SoundCheck | None = None
         self._is_typing_left = threading.Event()
         self._heard = ""
+        self._fed_ms = 0  # of sound given to the endpointer: the time that its utterances are in
         self._level_db = SILENT_DB
         self._state = "listening"
         self._barge_frames = 0
@@ -208,6 +210,7 @@ class Live:
             may_hear = may_hear and is_talking
             if ended is not None:
                 self._utterance(ended)
+        self._fed_ms += FRAME_MS
         found = w.endpointer.feed(frame if may_hear else bytes(len(frame)))
         if w.duplex.is_echo_free:
             self._barge_in()
@@ -230,7 +233,9 @@ class Live:
         expected = w.owner.state.expected()
         if w.call is not None:
             w.call.tick(w.clock())
+        begun_s = w.clock()
         heard = w.ears.hear(utterance, expected)
+        heard_s = w.clock()
         if w.explain:
             self._note(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}")
         self._heard = next((one.free_words or one.words for one in heard if one.words or one.free_words), self._heard)
@@ -240,6 +245,10 @@ class Live:
             w.on_turn("talk")
         else:
             self._take(intent)
+        if w.explain:
+            waited_s = begun_s - (w.source.captured_s - (self._fed_ms - utterance.end_ms) / 1000)
+            parts = {"endpoint": waited_s, "decode": heard_s - begun_s, "decide": w.clock() - heard_s}
+            self._note("times: " + " ".join(f"{name} {1000 * part:.0f}" for name, part in parts.items()))
         self._state = "listening"
         if not w.owner.state.ended:
             w.on_turn("ready")

@@ -7,6 +7,7 @@ import queue
 import re
 import threading
 import time
+from array import array
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -19,6 +20,8 @@ from bench_voice.session.duplex import Duplex
 GAP = b"\0\0" * (RATE_HZ // 6)
 _LONG_PART = 120  # characters: longer sentences are broken at a comma as well
 _WAIT_BACK_S = 0.25
+_SILENT = 60  # of 32768: about 55 dB down
+_EDGE = RATE_HZ // 100
 
 
 class Loudspeaker(Protocol):
@@ -49,6 +52,15 @@ def parts(sentence: str) -> tuple[str, ...]:
         if one:
             out.append(one)
     return tuple(out)
+
+
+def trimmed(pcm: bytes) -> bytes:
+    """Without the silence that a synthesiser leaves around its words: it would delay the answer and keep the microphone
+    closed."""
+    samples = array("h", pcm[: len(pcm) // 2 * 2])
+    first = next((at for at, x in enumerate(samples) if abs(x) > _SILENT), len(samples))
+    last = next((at for at in range(len(samples) - 1, first - 1, -1) if abs(samples[at]) > _SILENT), first)
+    return samples[max(0, first - _EDGE) : last + _EDGE].tobytes() if first < len(samples) else b""
 
 
 class Mouth:
@@ -205,7 +217,7 @@ class LiveMouth:
                 return
             self._on_synthesis(self._clock() - begun_s)
             self.duplex.began(self._clock())
-            is_whole = self.player.play(pcm + GAP, lambda: self._is_stopped(number))
+            is_whole = self.player.play(trimmed(pcm) + GAP, lambda: self._is_stopped(number))
             self.duplex.ended(max(self._clock(), self.player.ended_s))
             if is_whole:
                 return

@@ -170,7 +170,7 @@ def test_the_playing_child_plays_in_order_and_tells_start_and_end() -> None:
         playback.step()
     told = [(kind, *struct.unpack("<Id", body)) for kind, body in sent[1:]]
     assert [(kind, number) for kind, number, _ in told] == [(b"S", 1), (b"D", 1), (b"S", 2), (b"D", 2)]
-    assert told[1][2] == pytest.approx(5.0 + 0.1 + 0.02)
+    assert told[1][2] == pytest.approx(5.0 + card.latency + 0.02)
 
 
 def test_what_was_cut_off_is_not_played() -> None:

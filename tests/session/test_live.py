@@ -11,6 +11,7 @@ from live_fakes import FakeVoice, LiveRig, SimCard, tone_pcm
 from bench_voice.errors import EngineError
 from bench_voice.ports import Heard
 from bench_voice.session.modes import CallWord, Mode
+from bench_voice.session.mouth import parts, trimmed
 from bench_voice.session.supervise import SleepWatch
 
 Make = Callable[..., LiveRig]
@@ -276,3 +277,31 @@ def test_a_sound_check_can_be_asked_for(rig: Make) -> None:
     assert "bench: Sound check." in live.said
     assert any(line.startswith("bench: I will hear you well. When it is so, say:") for line in live.said)
     assert len(live.ears[0].heard) == 1, "what is said for the check is no answer"
+
+
+def test_silence_around_a_synthesised_sentence_is_cut() -> None:
+    sound = tone_pcm(0.5)
+    cut = trimmed(bytes(6400) + sound + bytes(11_200))
+    assert len(sound) - 400 <= len(cut) <= len(sound) + 640
+    assert trimmed(bytes(640)) == b""
+    assert trimmed(b"") == b""
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Confirmed. Say next when ready.", ("Confirmed.", "Say next when ready.")),
+        ("Affirm or negative?", ("Affirm or negative?",)),
+        ("Four point six: yes.", ("Four point six:", "yes.")),
+        ("", ()),
+    ],
+)
+def test_sentences_are_broken_so_that_they_can_be_stopped(text: str, found: tuple[str, ...]) -> None:
+    assert parts(text) == found
+
+
+def test_long_sentences_are_broken_at_commas_and_nothing_is_lost() -> None:
+    long = "Loosen the wheel nuts one turn, jack up the axle, set it down on both stands, shake the trailer, " * 3
+    found = parts(long.strip(", "))
+    assert max(map(len, found)) <= 120
+    assert " ".join(found).replace(" ", "") == long.strip(", ").replace(" ", "")
