@@ -117,7 +117,7 @@ class Figures(Resolver):
                 self._unknown(at, "limit", name, self.sheet.limits)
                 return None
             at, limit = ("limits", name), found
-        low, high = limit.between or (limit.at_least, limit.at_most)
+        low, high = limit.ends()
         marked = None
         if limit.marked is not None:
             marked = self.spread.id(limit.marked, env)
@@ -133,9 +133,6 @@ class Figures(Resolver):
         if limit.marked is None:
             mend = "Add `marked on the part:` with the reading that names the size or class."
             self.fault(path, "Nothing chooses a row of this table.", mend, "sheet-table")
-        if limit.at_least is not None or limit.at_most is not None or limit.between is not None:
-            mend = "Keep one of the two."
-            self.fault(path, "A table stands beside a limit for all.", mend, "sheet-table")
         rows: dict[Decimal, LimitRow] = {}
         for number, row in enumerate(limit.table):
             low, high = row.between or (row.at_least, row.at_most)

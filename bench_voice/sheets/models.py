@@ -136,7 +136,10 @@ class Limit(Part):
             raise refuse("sheet-limit-cross", '"nominal" and "within" belong together.', "Write both, or neither.")
         if self.percent_left is not None and self.new is None:
             raise refuse("sheet-limit-cross", '"percent of new" lacks the new value.', "Add `new:`.")
-        if (self.nominal is not None) + (self.percent_left is not None) + has_figures + bool(self.table) > 1:
+        others = has_figures or bool(self.table)
+        if self.table and has_figures:
+            raise refuse("sheet-table", "A table stands beside a limit for all.", "Keep one of the two.")
+        if (self.nominal is not None) + (self.percent_left is not None) + others > 1:
             raise refuse("sheet-limit-cross", "Two kinds of limit stand beside each other.", "Keep one of them.")
         return self
 
