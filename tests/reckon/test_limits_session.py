@@ -34,6 +34,8 @@ KINDS: dict[str, tuple[str, str]] = {
         " {for: 10.9, between: [30, 40]}]}}",
         "strength, bolt",
     ),
+    "nominal": ("shim: {limit: {nominal: 2.50, within: 0.05, unit: mm}}", "shim"),
+    "percent of new": ("stone: {limit: {percent of new: 75, new: 40.0, unit: mm}}", "stone"),
     "torque": ("nut: {limit: {between: [80, 90], unit: N*m}}", "nut"),
     "temperature": ("head: {limit: {at most: 110, unit: degC}}", "head"),
     "pressure": ("tyre: {limit: {at least: 240, unit: kPa}}", "tyre"),
@@ -98,6 +100,11 @@ SAID = [
     ("marked", ["largest two hundred and two", "drum two hundred and two point five"], "Out of limits by"),
     ("by class", ["strength ten point nine", "bolt thirty five"], "Good, five newton metres left."),
     ("by class", ["strength eight point eight", "bolt thirty five"], "Out of limits by seven newton metres."),
+    ("nominal", ["two point five three"], "Good, zero point zero two millimetres left."),
+    ("nominal", ["two point four four"], "Out of limits by zero point zero one millimetres."),
+    # 75 % of 40 mm is 30 mm.
+    ("percent of new", ["thirty"], "Good, zero point zero millimetres left."),
+    ("percent of new", ["twenty nine point nine"], "Out of limits by zero point one millimetres."),
     # 65 lbf·ft is 88.13 N·m, 1.87 N·m below the upper limit: 1.38 lbf·ft (factor of NIST SP 811, B.8).
     ("torque", ["sixty five foot pounds"], "Good, one foot pound left."),
     ("torque", ["sixty seven foot pounds"], "Out of limits by zero point seven foot pounds."),
