@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
 from bench_voice.config import Config
 from bench_voice.errors import EngineError
-from bench_voice.ports import Voice
+from bench_voice.ports import Heard, Voice
 from bench_voice.session.console import Console
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.keys import Keys, open_keys
@@ -170,7 +170,11 @@ class LiveWork:
         from bench_voice.audio.ears import Ears
 
         names = [self._args.engine] if self._args.engine else (list(self._config.ears) if self._config.ears else None)
-        return Listener(Ears(factory.make_ears(names, self._language, self._call_now)), self._language)
+        ears = Ears(factory.make_ears(names, self._language, self._call_now))
+        return Listener(ears, self._language, self._for_us)
+
+    def _for_us(self, heard: Sequence[Heard]) -> tuple[Heard, ...]:
+        return self.call.peek(heard, now_s()) if self.call else tuple(heard)
 
     def _call_now(self) -> tuple[str, bool]:
         return (self.call.word, self.call.is_needed) if self.call else ("", True)
@@ -206,6 +210,7 @@ class LiveWork:
                 clock=now_s,
             )
         )
+        self._closing.append(self._live.close)
         if self._config.microphone is None or self._config.loudspeaker is None:
             watch = DefaultWatch(self._live.default_changed)
             self._closing.append(watch.close)

@@ -81,6 +81,11 @@ class Ahead:
         if wait is not None:
             self._endpointer.wait_ms(wait)
 
+    def is_heard(self, utterance: Utterance, expected: Expected) -> bool:
+        """Whether `hear` has its answer at once."""
+        early = self._early
+        return early is not None and early[0] == utterance.end_ms and early[1] == expected and early[2].done()
+
     def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
         """What was heard in the pause when nothing was said since, else heard now. Raises what the ears raise."""
         early, self._early = self._early, None

@@ -18,7 +18,8 @@ from bench_voice.core import replies
 from bench_voice.core.intents import SETTINGS, Intent, Kind
 from bench_voice.core.replies import Quantity, Reply
 from bench_voice.core.state import Phase
-from bench_voice.ports import AudioSource, Endpointer, Heard, Utterance
+from bench_voice.ports import AudioSource, Heard, Utterance
+from bench_voice.session.ahead import Ahead, Pausing
 from bench_voice.session.console import Console, View
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.modes import CallWord, Mode, PushToTalk
@@ -62,7 +63,7 @@ class Wiring:
     speaker: Speaker
     ears: GuardedEars
     source: LiveSource
-    endpointer: Endpointer
+    endpointer: Pausing
     mouth: LiveMouth
     duplex: Duplex
     console: Console
@@ -83,6 +84,7 @@ class Live:
 
     def __init__(self, wiring: Wiring) -> None:
         self._w = wiring
+        self._ahead = Ahead(wiring.ears, wiring.endpointer, self._for_us)
         self._talk = PushToTalk()
         self._was_talking = False
         self._check: SoundCheck | None = None
@@ -154,6 +156,10 @@ class Live:
     def _note(self, text: str) -> None:
         print(text, file=sys.stderr, flush=True)
 
+    def close(self) -> None:
+        """After `run`."""
+        self._ahead.close()
+
     # -- the loop
 
     def check(self) -> None:
@@ -212,6 +218,8 @@ class Live:
                 self._utterance(ended)
         self._fed_ms += FRAME_MS
         found = w.endpointer.feed(frame if may_hear else bytes(len(frame)))
+        if found is None and getattr(w.endpointer, "is_speaking", True):
+            self._ahead.frame(w.owner.state.expected())
         if w.duplex.is_echo_free:
             self._barge_in()
         if found is not None:
@@ -228,13 +236,13 @@ class Live:
         w = self._w
         self._state = "thinking"
         w.owner.tick()
-        if w.call is None:
-            w.mouth.tone(w.tones["heard"])
         expected = w.owner.state.expected()
         if w.call is not None:
             w.call.tick(w.clock())
+        elif not self._ahead.is_heard(utterance, expected):
+            w.mouth.tone(w.tones["heard"])
         begun_s = w.clock()
-        heard = w.ears.hear(utterance, expected)
+        heard = self._ahead.hear(utterance, expected)
         heard_s = w.clock()
         if w.explain:
             self._note(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}")
@@ -252,6 +260,9 @@ class Live:
         self._state = "listening"
         if not w.owner.state.ended:
             w.on_turn("ready")
+
+    def _for_us(self, heard: tuple[Heard, ...]) -> tuple[Heard, ...]:
+        return self._w.call.peek(heard, self._w.clock()) if self._w.call else heard
 
     def _addressed(self, heard: tuple[Heard, ...]) -> tuple[Heard, ...]:
         """What is left of it for us: nothing where the call word was not said."""

@@ -111,6 +111,13 @@ class CallWord:
     def tick(self, at_s: float) -> None:
         self.is_needed = at_s >= self.open_until_s
 
+    def peek(self, heard: Sequence[Heard], at_s: float) -> tuple[Heard, ...]:
+        """What of an utterance would be for us; changes nothing. () for what is not, and for the word alone."""
+        found = called(heard, self.word)
+        if found.is_for_us:
+            return () if found.is_bare else found.heard
+        return tuple(heard) if at_s < self.open_until_s else ()
+
     def take(self, heard: Sequence[Heard], at_s: float) -> Called:
         """What of an utterance is for us."""
         self.tick(at_s)

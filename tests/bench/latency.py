@@ -6,8 +6,8 @@
 Both cables are two channels of one recording, so both ends are read off one sample clock. The end of speech is the last
 sample of the mechanic's line within 30 dB of its peak, found in the recording by correlation with what was fed. The
 first sound is the first sample of the assistant's channel over -55 dB. The short sounds are off; what is said is
-stopped by a key as soon as its beginning was seen. The parts are the program's own times (`--explain`); "cards" is the rest:
-the sound cards' buffers on both ways.
+stopped by a key as soon as its beginning was seen. The parts are the program's own times (`--explain`); "cards" is the
+rest: the sound cards' buffers on both ways.
 """
 
 from __future__ import annotations

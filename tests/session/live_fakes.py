@@ -15,7 +15,7 @@ from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
-from bench_voice.ports import Endpointer, Heard, Utterance
+from bench_voice.ports import Heard, Utterance
 from bench_voice.session.console import Console
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.listen import Listener
@@ -170,6 +170,9 @@ class ScriptedEars:
         evidence = {"speech_s": 1.0, "per_frame": 0.0}
         return (Heard("a", words, evidence=evidence), Heard("b", words, free_words=words, evidence={"speech_s": 1.0}))
 
+    def more(self, utterance: Utterance, heard: Any, look: Any) -> Any:
+        return heard
+
     def close(self) -> None: ...
 
 
@@ -219,7 +222,7 @@ class LiveRig:
         is_echo_free: bool = False,
         voice: FakeVoice | None = None,
         make_voice: Callable[[], Any] | None = None,
-        endpointer: Endpointer | None = None,
+        endpointer: SileroEndpointer | None = None,
         remade: list[Any] | None = None,
         make_ears: Callable[[], Any] | None = None,
         has_tones: bool = True,
@@ -315,4 +318,5 @@ class LiveRig:
 
     def close(self) -> None:
         self.card.is_open = True
+        self.live.close()
         self.mouth.close()
