@@ -486,11 +486,10 @@ def _query(state: State, intent: Intent | None) -> Replies:
         if name in state.sheet.readings:
             return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
         return (reply("answer-none"),)
-    if intent.text == "wear":
-        answer = intent.detail
-        return (
-            reply("answer-reckoned", answer=answer) if answer else reply("wear-none", name=_wear_name(state, intent)),
-        )
+    if intent.text == "wear" and not intent.detail:
+        # Only English has the sentences: elsewhere nothing is claimed about a history that is there.
+        is_known = any(one.pairs for one in state.history if one.reading == intent.name)
+        return (reply("answer-none") if is_known else reply("wear-none", name=_wear_name(state, intent)),)
     if intent.detail and intent.text not in ("conversion", "step"):
         return (reply("answer-reckoned", answer=intent.detail),)
     torque = torque_text(state.step.torque) if state.step.torque else ()
