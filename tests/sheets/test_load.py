@@ -52,6 +52,65 @@ def test_the_pump_as_it_is_built() -> None:
     assert sheet.readings["plate"].is_marking
 
 
+def test_the_piston_pump_as_it_is_built() -> None:
+    sheet = load_text(PISTON, "piston-pump.yaml")
+    # Each stage is a step: what comes before stands with the first, what is asked with the last.
+    assert [step.id for step in sheet.steps if step.torque] == [
+        "cover-stage-1", "cover-stage-2", "cover", "cap-stage-1", "cap",
+    ]  # fmt: skip
+    first, second, last = (sheet.steps[sheet.step_index(id_)] for id_ in ("cover-stage-1", "cover-stage-2", "cover"))
+    assert [step.needs for step in (first, second, last)] == [(), ("cover-stage-1",), ("cover-stage-2",)]
+    assert [step.closes for step in (first, second, last)] == [(), (), ("cover",)]
+    assert [step.readings for step in (first, second, last)] == [(), (), ("cover-torque",)]
+    assert [step.torque.target for step in (first, second, last) if step.torque] == [40, 80, 120]
+    assert first.torque is not None
+    assert first.torque.order == ("one", "four", "two", "five", "three")
+    # 1 lbf*ft = 1.355 817 948 N*m (NIST SP 811, appendix B): 40 N*m are 29.5 lbf*ft, to three figures.
+    assert first.torque.on_instrument == (Decimal("29.5"), "lbf*ft")
+    turn = sheet.steps[sheet.step_index("cap")].torque
+    assert turn is not None
+    assert (turn.target, turn.turn, turn.number, turn.count) == (None, Decimal(90), 2, 2)
+    assert sheet.steps[sheet.step_index("cap-stage-1")].needs == ("cover",)
+    # A torque is the limit of its reading; the wrench's doubt is turned into the limit's unit.
+    spec = sheet.readings["cover-torque"]
+    assert (spec.limit.low, spec.limit.high, spec.unit, spec.read_in) == (108, 132, "N*m", "lbf*ft")
+    assert round(spec.uncertainty, 9) == Decimal("1.355817948")
+    # A thousandth of an inch is 0.0254 mm by definition.
+    assert sheet.readings["shaft-play"].uncertainty == Decimal("0.0127")
+    rows = sheet.readings["bolt-torque"].limit.rows
+    assert [(row.key, row.low, row.high) for row in rows] == [(Decimal("8.8"), 20, 28), (Decimal("10.9"), 30, 38)]
+    knurled = sheet.pronunciations["knurled"]
+    assert (knurled.phones, knurled.like) == (("N", "ER", "L", "D"), "nurled")
+
+
+def test_a_torque_in_a_group_is_tightened_on_each_side() -> None:
+    text = (
+        PUMP.replace("readings:\n", "torques:\n  nuts: {stages: [10, 20], unit: N*m, condition: dry}\nreadings:\n", 1)
+        .replace(
+            "  - id: rebuild\n",
+            "  - for each: side\n    steps:\n      - {id: <side>-nuts, say: Tighten the <side> nuts., torque: nuts,"
+            " hold: confirm <side> nuts are all on, fit: inlet-plug, minutes: 3}\n  - id: rebuild\n",
+        )
+        .replace("    fit: [inlet-plug]\n", "")
+        .replace(", fit: inlet-plug", "")
+        .replace("    take off: [inlet-plug]\n", "")
+    )
+    sheet = load_text(text.replace("  inlet-plug: {kind: temporary}\n", ""), "pump.yaml")
+    ids = ["left-nuts-stage-1", "left-nuts", "right-nuts-stage-1", "right-nuts"]
+    assert [step.id for step in sheet.steps if step.torque] == ids
+    assert [step.hold.id for step in sheet.steps if step.hold][1:] == ["left-nuts-stage-1", "right-nuts-stage-1"]
+    assert [step.minutes for step in sheet.steps if step.torque] == [None, Decimal(3)] * 2
+
+
+def test_the_id_of_a_stage_is_not_taken_twice() -> None:
+    text = (
+        PUMP.replace("readings:\n", "torques:\n  nuts: {stages: [10, 20], unit: N*m, condition: dry}\nreadings:\n", 1)
+        .replace("  - id: run\n", "  - id: run\n    torque: nuts\n")
+        .replace("id: polish", "id: run-stage-1")
+    )
+    assert [fault.slug for fault in check_text(text, "pump.yaml")] == ["sheet-id-twice"]
+
+
 def test_what_is_spoken_ends_before_the_next_begins() -> None:
     """A hazard or a step without a full stop gets one, and is still the same caution to the proofreader."""
     for text in (
