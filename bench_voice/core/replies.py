@@ -413,6 +413,8 @@ def _option(state: State, intent: Intent) -> Any:
         return reply(f"offer-{intent.kind.value}", name=name)
     if intent.kind is Kind.JUDGEMENT and intent.name:
         return reply(f"offer-look-{intent.text}", name=_name(state, intent.name))
+    if intent.kind is Kind.QUERY and intent.heard:
+        return intent.heard
     if intent.name:
         return _name(state, intent.name)
     return intent.text or Reply(f"name-{intent.kind.value}")

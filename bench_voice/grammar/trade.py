@@ -47,7 +47,9 @@ TRADE: dict[str, Trade] = {
         leads=_split(
             "extension, torque for m, tyre date, load index, voltage drop of, battery, sleeve, wrench tolerance at"
         ),
-        words=_split("plus, at, by, class, of, square, gauge, wire, cable, oiled, dry, thimble"),
+        words=_split(
+            "plus, at, by, class, of, square millimetre, square millimetres, gauge wire, cable, oiled, dry, thimble"
+        ),
         units=_split(
             "foot pounds, newton metres, inch pounds, millimetres, inches, centimetres, thou, bar, p s i, "
             "degrees celsius, degrees fahrenheit, degrees, liters, milliliters, u s gallons, imperial gallons, "

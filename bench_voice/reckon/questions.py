@@ -195,7 +195,8 @@ def _digits(c: Captures) -> str:
 _ASK = "(what is|what's|how much is|tell me|)"
 _BOLT = "{m:thread} (class|grade|) {k:n} (bolt|screw|stud|)"
 _TABLE: tuple[tuple[str, Handler], ...] = (
-    ("(what is|what's|how much is|convert|) {a:q} (in|to|into|as) {u:unit}", _convert),
+    # "and": how a recogniser writes "in" before a unit.
+    ("(what is|what's|how much is|convert|) {a:q} (in|to|into|as|and) {u:unit}", _convert),
     ("how many {u:unit} (is|are|in|are in|is in|make) {a:q}", _convert),
     (f"{_ASK} (a|the|) (difference|rise|drop) of {{a:q}} (in|to|into) {{u:unit}}", lambda c: _convert(c, True)),
     (f"{_ASK} {{a:q}} (difference|apart|warmer|cooler) (in|to|into) {{u:unit}}", lambda c: _convert(c, True)),
@@ -227,7 +228,7 @@ _TABLE: tuple[tuple[str, Handler], ...] = (
      "(at|with|and) {i:q}", _drop),
     ("(how full is|how charged is|what is|) (a|the|my|) battery (at|with|of|) {v:q} (at rest|) "
      "[(plus or minus|give or take|within) {u:q}]", _battery),
-    ("(mix|ratio|fluid mix|how much for) {a:n} (to|in) {b:n} (in|into|with|for) {v:q}", _mix),
+    ("(mix|ratio|fluid mix|how much for) {a:n} (to|in) {b:n} (in|into|with|for|and) {v:q}", _mix),
     ("(mix|make) {v:q} (of|at|) {a:n} to {b:n}", lambda c: _mix(c, True)),
     ("chain (number|) {n:chain} {p:n} (pitches|links) {l:q} [(with|and|) {z:n} teeth]", _chain),
     ("(how worn is|how far worn is|wear) (a part|) (from|) {a:q} (to|now) {b:q}", _worn),

@@ -17,6 +17,7 @@ import sys
 import tempfile
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -67,6 +68,15 @@ class FliteVoice:
             return to_samples(b"".join(WavSource(Path(file.name)).frames()))
 
 
+def judged(body: dict[str, Any], wanted: dict[str, str]) -> dict[str, Any]:
+    """One clip's result; `ears`: what each wrote, freely where it can."""
+    name, _, number = body["id"].rpartition("-")
+    words = QUESTIONS[int(number)]
+    how = "asked" if not body.get("accepted") else "right" if body["said"] == wanted[words] else "wrong"
+    ears = {one["ear"]: one.get("free") or one["heard"] for one in body.get("ears", [])}
+    return {"voice": name, "asked": words, "how": how, "said": body.get("said") or body.get("error"), "ears": ears}
+
+
 def main() -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("--voices", nargs="+", default=["neural", "formant", "flite"])
@@ -79,7 +89,6 @@ def main() -> int:
     wanted = {words: said(understand(words, expected), expected) for words in QUESTIONS}
     makers = {"neural": NeuralVoice, "formant": FormantVoice, "flite": FliteVoice}
     counts: dict[str, Counter[str]] = {}
-    rows = []
     with tempfile.TemporaryDirectory() as folder:
         lines = []
         for name in args.voices:
@@ -91,21 +100,22 @@ def main() -> int:
         listing = Path(folder) / "list.jsonl"
         listing.write_text("".join(json.dumps(line) + "\n" for line in lines))
         command = [sys.executable, "-m", "bench_voice.cli", "hear", "--explain", "--list", str(listing)]
-        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
-    for text in done.stdout.splitlines():
-        body = json.loads(text)
-        name, _, number = body["id"].rpartition("-")
-        words = QUESTIONS[int(number)]
-        how = "asked" if not body.get("accepted") else "right" if body["said"] == wanted[words] else "wrong"
-        counts.setdefault(name, Counter())[how] += 1
-        ears = {one["ear"]: one.get("free") or one["heard"] for one in body.get("ears", [])}
-        rows.append({"voice": name, "asked": words, "how": how, "said": body.get("said"), "ears": ears})
-        if how != "right":
-            print(f"{name}: {how}: {words}\n    {json.dumps(ears)}\n    {body.get('said')}")
+        out = open(args.out, "w", encoding="utf-8") if args.out else None  # noqa: SIM115 (closed below)
+        with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as running:
+            for text in running.stdout or ():
+                row = judged(json.loads(text), wanted)
+                counts.setdefault(row["voice"], Counter())[row["how"]] += 1
+                if row["how"] != "right":
+                    print(
+                        f"{row['voice']}: {row['how']}: {row['asked']}\n    {row['ears']}\n    {row['said']}",
+                        flush=True,
+                    )
+                if out:
+                    print(json.dumps(row), file=out, flush=True)
+        if out:
+            out.close()
     for name, count in counts.items():
         print(f"{name}: {len(QUESTIONS)} questions, {dict(count)}")
-    if args.out:
-        Path(args.out).write_text("".join(json.dumps(row) + "\n" for row in rows))
     return 0 if counts else 1
 
 

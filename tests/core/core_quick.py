@@ -735,6 +735,9 @@ def how_long_it_lasts_is_answered_with_what_is_known() -> None:
     assert said(state, detail="Two years.")[0].fields == {"answer": "Two years."}
     assert said(state)[0].fields == {"name": sheet.readings["gap"].name}
     assert said(state, name="gap")[0].key == "wear-none"
+    offered = Intent(Kind.QUERY, text="conversion", heard="what is one bar in p s i")
+    asked = Intent(Kind.AMBIGUOUS, asks=Asks.CONFIRM_NUMBER, options=(offered,), is_offer=True)
+    assert replies.question(state, asked).fields["offer"] == "what is one bar in p s i"
     known = state.with_(history=(Series("gap", 0, "hours", "h", ((Decimal(1), Decimal(5)),)),))
     assert said(known, name="gap")[0].key == "answer-none", "never that nothing is there"
     assert said(state.with_(index=1))[0].fields == {"name": sheet.machine}, "no reading here: the machine"
