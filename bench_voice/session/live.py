@@ -36,6 +36,7 @@ _VIEW_FRAMES = 10
 _BARGE_IN_FRAMES = 15  # of speech, and the assistant stops
 _LAST_WORDS_S = 90.0
 _OVERFLOW_EVERY_S = 60.0
+_DEFAULT_EVERY_S = 1.5
 
 
 class LiveSource(AudioSource, Protocol):
@@ -94,7 +95,7 @@ class Live:
         self._level_db = SILENT_DB
         self._state = "listening"
         self._barge_frames = 0
-        self._overflow_said_s = float("-inf")
+        self._overflow_said_s = self._default_said_s = float("-inf")
         self._has_begun = False
         self.floor_db: float | None = None
 
@@ -125,10 +126,11 @@ class Live:
             self._note(detail)
 
     def loudspeaker_changed(self, change: str, detail: str) -> None:
-        if change in ("lost", "back"):
-            self.announce(f"speaker-{change}")
-            if detail and change == "lost":
-                self._note(detail)
+        if change == "lost":  # shown: there is nothing to say it with
+            self._w.mouth.show(spoken(self._w.speaker, (Reply("speaker-lost"),))[0])
+            self._note(detail)
+        elif change == "back":
+            self.announce("speaker-back")
 
     def voice_failed(self, error: Exception) -> None:
         self._note(str(error))
@@ -142,12 +144,16 @@ class Live:
     def default_changed(self) -> None:
         self._w.source.reopen()
         self._w.reopen_output()
-        self.announce("device-changed")
+        now = self._w.clock()
+        # Microphone and loudspeaker change one after the other.
+        if now - self._default_said_s >= _DEFAULT_EVERY_S:
+            self.announce("device-changed")
+        self._default_said_s = now
 
     def announce(self, key: str, *, is_asked_again: bool = False, **fields: Any) -> None:
         """Says and shows a sentence of the wording; with what the step wants, where the person may have lost it."""
         wanted = self._wanted() if is_asked_again else ()
-        self._w.mouth.say(spoken(self._w.speaker, (Reply(key, fields), *wanted)))
+        self._w.mouth.notice(spoken(self._w.speaker, (Reply(key, fields), *wanted)), key.partition("-")[0])
 
     def _wanted(self) -> replies.Replies:
         """What the step wants, once the session has begun."""

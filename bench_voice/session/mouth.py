@@ -94,6 +94,7 @@ class Mouth:
 class _Turn:
     number: int
     sentences: tuple[str, ...]
+    notice: str = ""
 
 
 class LiveMouth:
@@ -126,6 +127,7 @@ class LiveMouth:
         self._number = 0  # of the turn that was given last
         self._spoken = 0  # of the turn that is over
         self._stopped_upto = 0
+        self._notices: dict[str, int] = {}
         self._last: tuple[str, ...] = ()
         self._stopped: tuple[str, ...] = ()
         self._failures = 0
@@ -142,6 +144,16 @@ class LiveMouth:
             self._number += 1
             self._last, self._stopped = sentences, ()
             turn = _Turn(self._number, sentences)
+        self._turns.put(turn)
+
+    def notice(self, sentences: tuple[str, ...], about: str) -> None:
+        """Like `say`, for what happened to a device: of several about the same that wait, only the newest is spoken. It
+        is no turn of the conversation, so it is not what is said again."""
+        self.show(" ".join(sentences))
+        with self._lock:
+            self._number += 1
+            self._notices[about] = self._number
+            turn = _Turn(self._number, sentences, about)
         self._turns.put(turn)
 
     def tone(self, pcm: bytes) -> None:
@@ -195,7 +207,8 @@ class LiveMouth:
 
     def _run(self) -> None:
         while (turn := self._turns.get()) is not None:
-            if self._failures < 2:
+            is_stale = bool(turn.notice) and self._notices[turn.notice] > turn.number
+            if self._failures < 2 and not is_stale:
                 for sentence in turn.sentences:
                     for part in parts(sentence):
                         self._part(turn.number, part)

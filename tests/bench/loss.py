@@ -58,7 +58,7 @@ def main() -> None:
         journals = Path(name)
         workshop = Workshop()
         ears, room = Recorder(card, "out.monitor"), Room(card, workshop)
-        bench = LiveBench(card, journals, "--new", "--no-sound-check", sheet=JOB)
+        bench = LiveBench(card, journals, "--new", "--no-sound-check", "--explain", sheet=JOB)
         mechanic = Mechanic(room, workshop, make_mechanic(), bench, ears)
         if bench.wait_for("Step one", 60) is None:
             raise SystemExit("It did not begin.")
@@ -89,7 +89,9 @@ def main() -> None:
                 raise SystemExit(f"It ended after loss {count} with {bench.process.returncode}.")
             if count % 5 == 4 and not mechanic.turn("what is left", "steps to go", tries=4):
                 hangs += 1
-                print(f"no answer after loss {count} ({kind}), {time.monotonic() - back_s:.0f} s", flush=True)
+                print(f"no answer after loss {count} ({kind}), {time.monotonic() - back_s:.0f} s:", flush=True)
+                print("\n".join(f"    {line.at_s - back_s:.1f} {line.who}: {line.text}" for line in bench.lines[-12:]))
+                print("\n".join(f"    {line.at_s - back_s:.1f} {line.text}" for line in bench.errors[-12:]))
         code = bench.end()
         room.close()
         ears.close()

@@ -1,5 +1,5 @@
-"""The assistant's own voice comes back into the microphone, through the real detector and the real ears. Half an hour of
-it at each level is measured by tests/bench/own_voice.py; a live echo on a virtual card is part of tests/live."""
+"""The assistant's own voice comes back into the microphone, through the real detector and the real ears. Half an hour
+of it at each level is measured by tests/bench/own_voice.py; a live echo on a virtual card is part of tests/live."""
 
 from __future__ import annotations
 

@@ -187,6 +187,20 @@ def test_a_loudspeaker_that_goes_is_shown_and_says_the_rest_when_it_is_back(rig:
     assert len(live.voice.said) > cut + 2, "what was cut off is said whole"
 
 
+def test_of_several_notices_about_one_device_only_the_newest_is_spoken(rig: Make) -> None:
+    live = rig([])
+    live.run(20)
+    before = len(live.voice.said)
+    live.live.microphone_changed("lost", "gone")  # is being said at once
+    for change in ("back", "lost", "back", "lost", "back"):
+        live.live.microphone_changed(change, "")
+    live.run(60)
+    said = live.voice.said[before:]
+    assert said.count("The microphone is back.") == 1
+    assert said.count("The microphone is gone.") <= 1
+    assert sum("The microphone is gone." in line for line in live.said) == 3, "all of it is shown"
+
+
 def test_sleep_of_the_machine_is_said_and_the_devices_are_opened_anew(rig: Make) -> None:
     slept = {"s": 0.0}
     watch = SleepWatch(lambda: 100.0 + slept["s"], lambda: 100.0)
