@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
+import json
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from bench_voice import cli
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.state import State
@@ -15,11 +18,11 @@ from bench_voice.core.verdict import Verdict
 from bench_voice.errors import UsageError
 from bench_voice.known import instruments_taken
 from bench_voice.reckon import instruments
+from bench_voice.records.render import render
 from bench_voice.sheets.load import load_text
 from bench_voice.testing import Bench
 
-SHEET = load_text(
-    """
+TEXT = """
 sheet: hoist
 title: Hoist brake
 version: "1"
@@ -51,9 +54,8 @@ steps:
   - id: end
     say: Lower the hook and try the brake once.
     final gate: yes
-""",
-    "hoist.yaml",
-)
+"""
+SHEET = load_text(TEXT, "hoist.yaml")
 OWN = """
 [calliper]
 measures = "length"
@@ -139,3 +141,30 @@ def test_the_file(tmp_path: Path) -> None:
     path.write_bytes(b"\xff\xfe")
     with pytest.raises(UsageError, match="cannot be read"):
         instruments_taken(SHEET, path, 0)
+
+
+def test_a_session_of_the_program_takes_the_file_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Overdue is said at the start; the file changes; the session that goes on and its record judge as before."""
+    monkeypatch.setattr("platformdirs.user_config_dir", lambda name: str(tmp_path))
+    sheet, own, journals = tmp_path / "hoist.yaml", tmp_path / instruments.FILE_NAME, tmp_path / "journals"
+    sheet.write_text(TEXT, "utf-8")
+    own.write_text(OWN.replace("2027-03-31", "2020-01-31"), "utf-8")
+
+    def session(*lines: str) -> str:
+        monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(lines) + "\n"))
+        cli.main(["work", str(sheet), "--typed", "--mute", "--journal", str(journals)])
+        return capsys.readouterr().out
+
+    out = session("lining two point zero three millimetres")
+    assert "The calibration of the torque wrench is overdue" in out
+    assert "Borderline" in out
+    own.write_text('[callipers]\nmeasures = "length"\nuncertainty = "0.001 mm"\n', "utf-8")
+    assert "The lining is not good" in session("next")
+    (journal,) = journals.glob("*.jsonl")
+    body = json.loads(render(journal, "json"))
+    assert [row["verdict"] for row in body["readings"]] == ["borderline"]
+    (taken_then,) = body["instruments"]
+    assert taken_then["uses"][0]["uncertainty"] == "0.05"
+    assert "calibration overdue by" in render(journal, "html")
