@@ -164,6 +164,12 @@ class LiveBench:
                 return line
         return None
 
+    def forget(self) -> None:
+        """`wait_for` only looks at what comes from now on."""
+        with contextlib.suppress(queue.Empty):
+            while True:
+                self._new.get_nowait()
+
     def wait_turn(self, timeout_s: float = 30.0) -> bool:
         """Until it listens again."""
         end = time.monotonic() + timeout_s
@@ -223,6 +229,7 @@ class Mechanic:
         """Whether the bench answered with these words."""
         for _ in range(tries):
             self.listen()
+            self.bench.forget()
             self.room.say(self.workshop.around(self.voice.speak(f"{line.capitalize()}."), after_s=0.1))
             answer = self.bench.wait_for("", timeout_s)
             while answer is not None and answer.who != "bench":
