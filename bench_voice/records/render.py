@@ -98,6 +98,21 @@ def html(job: Job) -> str:
             ("Item", "Kind", "Opened", "Closed"),
             [(r["name"], r["kind"], r["opened"], r["closed"] or "OPEN") for r in body["register"]],
         ),
+        _table(
+            "Tightened, as the sheet has it",
+            ("When", "Torque", "Stage", "To", "Thread", "Order"),
+            [
+                (
+                    row["at"],
+                    row["torque"],
+                    f"{row['stage']} of {row['stages']}",
+                    f"{row['target']} {row['unit']}" if row["turn"] is None else f"a further {row['turn']}°",
+                    ", ".join(text for text in (row["thread"], row["condition"]) if text),
+                    ", ".join(row["order"]),
+                )
+                for row in body["tightened"]
+            ],
+        ),
         _table("Notes", ("When", "Note"), [(r["at"], r["text"]) for r in body["notes"]]),
         _table("To do later", ("What",), [(text,) for text in body["follow_ups"]]),
         f"<p>{escape(body['note'])} {escape(body['source'])}</p>",

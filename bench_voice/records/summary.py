@@ -94,6 +94,7 @@ def summary(job: Job) -> dict[str, Any]:
         "notes": [_fields(line, "step", "text") for line in lines if isinstance(line.event, ev.NoteTaken)],
         "marks": [_fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
         "interruptions": [_fields(line, "gap_ms") for line in lines if isinstance(line.event, ev.SessionResumed)],
+        "tightened": [_tightened(job, line, line.event) for line in lines if _is_tightened(job, line)],
         "follow_ups": [step.follow_up for step in job.sheet.steps if step.follow_up],
     }
 
@@ -104,6 +105,30 @@ def _fields(line: jn.Line, *names: str) -> dict[str, Any]:
 
 def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
     return _fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
+
+
+def _is_tightened(job: Job, line: jn.Line) -> bool:
+    return (
+        isinstance(line.event, ev.StepDone)
+        and job.sheet.steps[job.sheet.step_index(line.event.step)].torque is not None
+    )
+
+
+def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
+    """A stage of tightening that was left with "next": what was to be done, not what a wrench has measured."""
+    stage = job.sheet.steps[job.sheet.step_index(event.step)].torque
+    assert stage is not None
+    return _fields(line, "step") | {
+        "torque": stage.torque,
+        "stage": stage.number,
+        "stages": stage.count,
+        "target": None if stage.target is None else str(stage.target),
+        "turn": None if stage.turn is None else str(stage.turn),
+        "unit": stage.unit if stage.turn is None else "deg",
+        "order": list(stage.order),
+        "thread": stage.thread,
+        "condition": stage.condition,
+    }
 
 
 def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:

@@ -155,7 +155,7 @@ class _Builder(Figures):
                 needs=refs("needs", m.needs, "step", set(ids)),
                 only_if=only_if,
                 gate=m.gate,
-                follow_up=sentence(fill("follow up", m.follow_up)),
+                follow_up=fill("follow up", m.follow_up),
                 minutes=m.minutes,
                 picture=m.picture or "",
                 licensed=fill("licensed", m.licensed).rstrip(". "),
