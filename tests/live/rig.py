@@ -23,6 +23,7 @@ from virtual_card import RATE_HZ, VirtualCard, with_path  # noqa: E402
 
 SHEET = ROOT / "demo" / "trailer-hub-brake.yaml"
 _PIECE_S = 0.02
+AUDIBLE = 60  # of 32768: about 55 dB below full scale
 
 
 @dataclass(frozen=True)
@@ -196,7 +197,7 @@ class LiveBench:
         return code
 
 
-def quiet_for(recorder: Recorder, seconds: float, timeout_s: float, level: int = 60) -> bool:
+def quiet_for(recorder: Recorder, seconds: float, timeout_s: float, level: int = AUDIBLE) -> bool:
     """Until the assistant's cable has been silent for so long, by the samples of the cable itself."""
     end = time.monotonic() + timeout_s
     while time.monotonic() < end:
@@ -224,6 +225,15 @@ class Mechanic:
         """Until the bench has spoken and been silent for 0.7 s (its tail is over)."""
         threading.Event().wait(0.8)  # what was printed just now begins to sound within this time
         return quiet_for(self.ears, 0.7, timeout_s)
+
+    def begins_to_speak(self, timeout_s: float = 10.0) -> bool:
+        """Until the bench can be heard."""
+        end = time.monotonic() + timeout_s
+        while time.monotonic() < end:
+            if (np.abs(self.ears.samples()[-RATE_HZ // 10 :].astype(int)) > AUDIBLE).any():
+                return True
+            threading.Event().wait(0.02)
+        return False
 
     def turn(self, line: str, expects: str, tries: int = 3, timeout_s: float = 15.0) -> bool:
         """Whether the bench answered with these words."""

@@ -3,13 +3,14 @@ its own voice in the microphone."""
 
 from __future__ import annotations
 
+import os
 import random
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from rig import LiveBench, Mechanic, Recorder, Room, Workshop, make_mechanic
+from rig import LiveBench, Mechanic, Recorder, Room, Workshop, make_mechanic, quiet_for
 from virtual_card import VirtualCard
 
 from bench_voice.session import journal as jn
@@ -39,7 +40,9 @@ def test_a_whole_job_live(card: VirtualCard, people: tuple[Workshop, Room, Recor
     workshop, room, ears = people
     # The loudspeaker stands in the same room: everything it says comes back at full level.
     assert card.pactl("load-module", "module-loopback", "source=out.monitor", "sink=mech", "latency_msec=60")
-    bench = LiveBench(card, tmp_path, "--new", "--explain", sheet=JOB)
+    keys = tmp_path / "keys"
+    os.mkfifo(keys)
+    bench = LiveBench(card, tmp_path, "--new", "--explain", "--keys", str(keys), sheet=JOB)
     mechanic = Mechanic(room, workshop, make_mechanic(), bench, ears)
     assert bench.wait_for("Two seconds of silence", 40) is not None
     assert bench.wait_for("Now say", 20) is not None
@@ -49,6 +52,9 @@ def test_a_whole_job_live(card: VirtualCard, people: tuple[Workshop, Room, Recor
     assert checked is not None
     assert "hear you" in checked.text
     assert bench.wait_for("Step one", 20) is not None
+    mechanic.begins_to_speak()
+    keys.write_text("x")
+    assert quiet_for(ears, 0.3, 1.0), "a key stops it at once"
     turns = [
         ("confirm mains plug is pulled and tagged", "affirm or negative"),
         ("affirm", "confirmed"),

@@ -1,0 +1,128 @@
+"""Measures the listening modes: how much of what is meant for it is taken, how much talk it acts on.
+
+    .venv/bin/python tests/bench/modes.py            both ears, 20 and 10 dB over a workshop: about ten minutes
+    .venv/bin/python tests/bench/modes.py --quick
+
+The synthetic mechanic says commands and readings of a step, plain (open) and behind the call word (call-word),
+and talk: to a helper, into a phone, to himself, some of it with the words of commands in it. Acted on: an answer that
+changes the session or tells something; a "say again?" is counted apart. Push to talk hears nothing while the key is up,
+so of talk it acts on none, and what is meant for it is heard as in mode open.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
+
+from mechanic import Workshop, make_mechanic  # noqa: E402
+
+from bench_voice.audio import factory  # noqa: E402
+from bench_voice.audio.ears import Ears  # noqa: E402
+from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
+from bench_voice.core.intents import Expected, Intent, Kind  # noqa: E402
+from bench_voice.ports import Utterance  # noqa: E402
+from bench_voice.session.listen import Listener  # noqa: E402
+from bench_voice.session.modes import CallWord  # noqa: E402
+from bench_voice.session.whole import joined  # noqa: E402
+from bench_voice.sheets.load import load_sheet  # noqa: E402
+from bench_voice.speech.phrases import load_language  # noqa: E402
+from bench_voice.speech.understand import understand  # noqa: E402
+
+MEANT = (
+    "next", "go back", "say again", "where are we", "what is left", "strike that", "what is the limit", "stand by",
+    "carry on", "one point eight millimetres", "two point four millimetres", "one point six five millimetres",
+    "left lining one point nine millimetres", "three point zero millimetres", "correction one point seven millimetres",
+    "note the cable is frayed", "do it again", "what can i say", "louder", "sound check",
+)  # fmt: skip
+TALK = (
+    "Hand me the other spanner, will you?", "No, the next one, the longer one.", "I told him to go back on Tuesday.",
+    "What is left of this bracket is not worth keeping.", "It was about two millimetres, maybe three.",
+    "Are you coming to lunch or not?", "Where are we going to put this thing?", "He said it again and again.",
+    "The phone is ringing, can you get it?", "One point eight, that is what the book says.", "Good, that looks good.",
+    "Stop the radio, I cannot hear a thing.", "I will be there next week, around four.", "This nut is stuck, hold on.",
+    "Look at that, the whole cable is gone.", "Bad luck, I dropped it under the bench.", "Yes, go on, I am listening.",
+    "Turn it left, no, the other left.", "Do it again and I will charge you for it.", "That bench needs a new top.",
+    "We have five of them and need two more.", "Can you note down his number for me?", "Louder, I cannot hear you!",
+    "Correct me if I am wrong, but that is metric.", "Carry on without me, I have to go.", "Affirmative, over and out.",
+)  # fmt: skip
+CALL = "bench"
+
+
+def cut(pcm: bytes) -> Utterance | None:
+    """What the speech detector makes of it, as one utterance."""
+    endpointer = SileroEndpointer()
+    found = [one for at in range(0, len(pcm) - 639, 640) if (one := endpointer.feed(pcm[at : at + 640]))]
+    last = endpointer.flush()
+    return joined([*found, *([last] if last else [])])
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--quick", action="store_true", help="20 dB only")
+    options = parser.parse_args()
+    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}", flush=True)
+    sheet, language = load_sheet(ROOT / "demo" / "trailer-hub-brake.yaml"), load_language("en")
+    step = next(step for step in sheet.steps if step.id == "left-lining-check")
+    expected = Expected.at(sheet, step)
+    voice = make_mechanic()
+    word = CallWord(CALL)
+    now = [0.0]
+    ears = {
+        "open": Listener(Ears(factory.make_ears(None, language)), language),
+        "call-word": Listener(
+            Ears(factory.make_ears(None, language, lambda: (word.word, True))),
+            language,
+            lambda heard: word.peek(heard, now[0]),
+        ),
+    }
+
+    def meaning(mode: str, utterance: Utterance | None) -> Intent | None:
+        if utterance is None:
+            return None
+        heard = ears[mode].hear(utterance, expected)
+        if mode == "call-word":
+            now[0] += 100.0  # the attention after the word alone is over
+            found = word.take(heard, now[0])
+            heard = found.heard if found.is_for_us and not found.is_bare else ()
+        return ears[mode].meaning(heard, expected) if heard else None
+
+    for snr_db in (20.0,) if options.quick else (20.0, 10.0):
+        workshop = Workshop(snr_db=snr_db)
+        for mode in ears:
+            right = asked = wrong = acted = again = 0
+            for line in MEANT:
+                said = f"{CALL.capitalize()}, {line}." if mode == "call-word" else f"{line.capitalize()}."
+                found = meaning(mode, cut(workshop.around(voice.speak(said))))
+                wanted = understand(line, expected)
+                if found is not None and found.meaning() == wanted.meaning():
+                    right += 1
+                elif found is None or found.kind in (Kind.UNKNOWN, Kind.AMBIGUOUS):
+                    asked += 1
+                else:
+                    wrong += 1
+                    print(f"    {mode}, {line!r}: {found.kind} {found.heard!r}")
+            for line in TALK:
+                found = meaning(mode, cut(workshop.around(voice.speak(line))))
+                if found is None:
+                    continue
+                if found.kind in (Kind.UNKNOWN, Kind.AMBIGUOUS):
+                    again += 1
+                else:
+                    acted += 1
+                    print(f"    {mode}, talk {line!r}: {found.kind} {found.heard!r}")
+            print(
+                f"{mode} at {snr_db:g} dB: of {len(MEANT)} meant for it {right} taken, {asked} not or asked back,"
+                f" {wrong} wrong; of {len(TALK)} sentences of talk {acted} acted on, {again} answered with a question",
+                flush=True,
+            )
+    for one in ears.values():
+        one.close()
+
+
+if __name__ == "__main__":
+    main()
