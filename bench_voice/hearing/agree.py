@@ -14,26 +14,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import pairwise
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same
+from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, VALUES, Case, Witness, same
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
-NEAR = 0.30  # letters' distance of free and forced text below which they are one utterance (about a quarter of phones)
 NEAR_HOLD = 0.15  # the same for a hold phrase
-HALF = 0.5  # weight that the alternatives of one meaning must have together
 FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so
+UNSURE = 0.6  # smallest confidence of a word, where an ear gives one: a veto, high ones say nothing
 GOOD = -0.8  # above, the first ear alone is good evidence
 GOOD_HOLD = -0.4
 LEAST_SPEECH_S = 0.25
 
+PERHAPS = 0.15  # least chance of anything at which it is better to ask for it again than to keep silent
 OTHER = 0.1  # least chance of a second value that is named beside the first
 # What may be offered: "Next: affirm or negative?". Never a hold, and no text that only one ear heard.
-_OFFERED = frozenset({"value", "command", "harmless"})
+_OFFERED = frozenset({"value", "command", "item", "harmless"})
 
 
 class Act(StrEnum):
@@ -70,13 +71,13 @@ def agree(
     decision = _by_rules(case, language)
     form = form_of(case)
     if form is not None:
-        decision = _weighed(decision, case, form, model or load_model())
+        decision = _weighed(decision, case, form, model or load_model(), language)
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
 
 
-def _weighed(decision: Decision, case: Case, form: str, model: Model) -> Decision:
+def _weighed(decision: Decision, case: Case, form: str, model: Model, language: Language) -> Decision:
     """What the rules decided, by the chance that it is right."""
     ranked = ranking(case, form, model)
     record, ask = model.record[form], model.ask[form]
@@ -92,7 +93,7 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model) -> Decisio
     best = ranked[0]
     is_denied = case.second is not None and case.second.denied
     if best.group in _OFFERED and not is_denied:
-        if best.chance >= record[best.group]:
+        if best.chance >= record[best.group] and case.bears_out(best.intent, lambda text: _is_odd(text, language)):
             return _record(best.intent, best.chance, f"good evidence, {form}")
         if best.chance >= ask[best.group]:
             others = [r.intent for r in ranked[1:2] if best.group == r.group == "value" and r.chance >= OTHER]
@@ -100,8 +101,21 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model) -> Decisio
     if decision.kind is Act.ASK and decision.intent is not None:
         intents = (decision.intent, *decision.options)
         if max(chance_of(intent, ranked) for intent in intents) < ask["question"]:
-            return Decision(Act.NOTHING, why=f"poor evidence, {form}")
+            decision = Decision(Act.NOTHING, why=f"poor evidence, {form}")
+    if decision.kind is Act.NOTHING and best.chance >= PERHAPS:
+        return Decision(Act.AGAIN, why=f"poor evidence, {form}")
     return decision
+
+
+def _is_odd(text: str, language: Language) -> bool:
+    """ "Zero point forty one", "three zero zero": forms that the free ear invents or miscounts."""
+    words = text.split()
+    numbers = language.numbers
+    pairs = list(pairwise(words))
+    many = {*numbers.teen, *numbers.ten, *numbers.hundred}
+    return any(a in numbers.point and b in many for a, b in pairs) or any(
+        a == b and a in numbers.digit for a, b in pairs
+    )
 
 
 def _by_rules(case: Case, language: Language) -> Decision:
@@ -248,7 +262,8 @@ def _forced(witness: Witness) -> bool:
     """The grammar's phrase fits much worse than any phones would, or the words are unlike the free text."""
     if witness.heard.free_words is not None:
         return witness.apart > NEAR
-    return witness.heard.evidence.get("per_frame", 0.0) < FORCED
+    evidence = witness.heard.evidence
+    return evidence.get("per_frame", 0.0) < FORCED or evidence.get("confidence", 1.0) < UNSURE
 
 
 def _plain(witnesses: Sequence[Witness]) -> Decision:

@@ -26,6 +26,10 @@ FREE_TEXT = frozenset(
     {Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED}
 )
 _LONGEST_COMMAND = 4  # words
+NEAR = 0.30  # letters' distance of free and limited text below which they are one utterance (a quarter of the phones)
+HALF = 0.5  # weight that the alternatives of one meaning must have together
+_NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
+_LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
 _NEGATIONS = frozenset(
     {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein", "keine", "oder"}
@@ -43,6 +47,14 @@ def key_of(intent: Intent) -> Key:
     return (*intent.meaning(), intent.asks, options)
 
 
+def same_number(a: Intent, b: Intent) -> bool:
+    """The same value of readings whose names may differ."""
+    if a.kind is not Kind.READING or b.kind is not Kind.READING or a.value is None:
+        return False
+    units = a.unit == b.unit or a.unit is None or b.unit is None
+    return str(a.value) == str(b.value) and units
+
+
 def same(a: Intent, b: Intent) -> bool:
     return a.kind is not Kind.UNKNOWN and key_of(a) == key_of(b)
 
@@ -55,6 +67,7 @@ class Witness:
     intent: Intent
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
+    tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
 
     def weight_of(self, intent: Intent) -> float:
         return next((weight for one, weight in self.meanings if same(one, intent)), 0.0)
@@ -91,9 +104,15 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
         text = mended(heard.free_words, language)
         text = text if is_alone else respelt(text, language)
         free = understand(text, expected, language) if text else _NOTHING
+        if free.kind is Kind.UNKNOWN:
+            renamed = with_name(text, expected, language)
+            free = understand(renamed, expected, language) if renamed else free
     best = intents[ranked[0]] if ranked else replace(_NOTHING, heard=heard.words)
     found = tuple((intents[key], weights[key]) for key in ranked if intents[key].kind is not Kind.UNKNOWN)
-    return Witness(heard, best, free, found)
+    tail = _NOTHING
+    if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
+        tail = tail_of(mended(heard.free_words, language), expected, language)
+    return Witness(heard, best, free, found, tail)
 
 
 # How a free text spells what can't be meant there: beside "point" only a number stands. Own list, from the
@@ -125,6 +144,32 @@ def respelt(free_words: str, language: Language) -> str:
         if len(phrase) <= _LONGEST_COMMAND and sound_key(" ".join(phrase)) == key:
             return " ".join(phrase)
     return free_words
+
+
+def with_name(text: str, expected: Expected, language: Language) -> str:
+    """ "Rope with eight point nine" at a step that waits for the rope width: free text whose beginning, before a
+    number, sounds like the name of a reading that is wanted. Empty for other texts."""
+    words = text.split()
+    wanted = [expected.sheet.readings[name] for name in dict.fromkeys((*expected.waits, *expected.step.readings))]
+    found: tuple[float, str] = (_NAME_NEAR, "")
+    for spec in wanted:
+        for name in (spec.name, *spec.aliases):
+            length = len(name.split())
+            for head in range(max(1, length - 1), min(length + 2, len(words))):
+                if words[head] in language.number_words:
+                    far = distance(" ".join(words[:head]), name)
+                    found = min(found, (far, " ".join((name.lower(), *words[head:]))))
+    return found[1]
+
+
+def tail_of(text: str, expected: Expected, language: Language) -> Intent:
+    """The reading at the end of a free text whose beginning means nothing: it bears out the number, not the name."""
+    words = text.split()
+    for start in range(1, min(_LONGEST_NAME, len(words)) + 1):
+        intent = understand(" ".join(words[start:]), expected, language)
+        if intent.kind is Kind.READING:
+            return intent
+    return _NOTHING
 
 
 @dataclass(frozen=True)
@@ -170,10 +215,36 @@ class Case:
                 found.setdefault(key_of(intent), intent)
         return tuple(found.values())
 
+    def bears_out(self, intent: Intent, odd: Callable[[str], bool]) -> bool:
+        """Whether there is evidence enough to record without both ears' agreement, however good the figures look.
+
+        Either a first ear has it and the second has it among what it thought of, or its number under a name that it
+        didn't catch; or the second ear had the same at all three speeds, each with half of its weight, and its free
+        text says so too. `odd`: numbers as nobody says them, which it invents (and equal digits in a row).
+        """
+        second = self.second
+        if second is None:
+            return bool(self.firsts)
+        if _first_says(self, intent):
+            return (
+                second.weight_of(intent) > 0.3
+                or (second.free is not None and same(second.free, intent))
+                or any(same_number(w.tail, intent) for w in (second, *self.others))
+            )
+        if len(self.others) < 2 or any(w.weight_of(intent) < HALF for w in (second, *self.others)):
+            return False
+        says = second.free is not None and same(second.free, intent)
+        is_near = second.free is not None and second.free.kind is Kind.UNKNOWN and second.apart <= NEAR
+        return (says or is_near) and not odd(intent.heard)
+
     @property
     def speech_s(self) -> float:
         witnesses = (*self.firsts, *([self.second] if self.second else []))
         return max((w.heard.evidence.get("speech_s", 1.0) for w in witnesses), default=0.0)
+
+
+def _first_says(case: Case, intent: Intent) -> bool:
+    return any(same(first.intent, intent) for first in case.firsts)
 
 
 def figures(case: Case, intent: Intent) -> dict[str, float]:
@@ -241,6 +312,7 @@ def _of_second(case: Case, second: Witness, intent: Intent) -> dict[str, float]:
         "apart": apart,
         "denied": float(second.is_limited and second.denied),
         "others_free": float(sum(others_free)),
+        "tail": float(_first_says(case, intent) and any(same_number(w.tail, intent) for w in (second, *case.others))),
         "others": float(sum(others)),
         "others_weight": sum(w.weight_of(intent) for w in case.others),
         "all": float(says_free and len(others) > 0 and all(others_free)),
@@ -251,7 +323,7 @@ def _of_second(case: Case, second: Witness, intent: Intent) -> dict[str, float]:
 _SENTENCE = ("value", "question", "hold", "free_kind", "short", "words", "pace", "repeats")
 _FIRST = ("first_fit", "first_worst", "first_phones")
 _SECOND = ("free", "free_score", "free_against", "no_speech", "limited", "weight", "limited_score", "apart", "denied",
-           "others_free", "others", "others_weight", "all", "all_limited")  # fmt: skip
+           "tail", "others_free", "others", "others_weight", "all", "all_limited")  # fmt: skip
 QUICK = (*_SENTENCE, *_FIRST, "free_score", "no_speech")
 SLOW = (*_SENTENCE, "first", *_FIRST, "first_against", "first_against_fit", *_SECOND)
 FIRST = (*_SENTENCE, *_FIRST)

@@ -65,7 +65,9 @@ def group_of(intent: Intent) -> str:
         return "harmless"
     if intent.kind is Kind.AMBIGUOUS:
         return "question"
-    return "text" if intent.kind in FREE_TEXT else "command"
+    if intent.kind in FREE_TEXT:
+        return "text" if intent.name is None else "item"
+    return "command"
 
 
 def form_of(case: Case) -> str | None:

@@ -40,9 +40,6 @@ def outcome(line: dict[str, Any], decide: Decide = by_agreement) -> tuple[str, s
         judge = _outside if said.kind in OUTSIDE else _inside
         results.append((judge(decision, truth, expected), decision.why))
     order = ("WRONG", "PASSED", "acted", "harmless", "right", "offered", "named", "asked", "again", "nothing")
-    if len(results) > 1 and said.kind not in OUTSIDE:
-        # Half of a sentence isn't the sentence: what it gave alone counts as wrong, however near.
-        results = [(r if r != "right" else "right", why) for r, why in results]
     return min(results, key=lambda r: order.index(r[0]), default=("nothing", "no speech found"))
 
 

@@ -79,7 +79,11 @@ def truth(said: Said) -> Intent:
 
 
 def commands(part: str) -> Iterator[Said]:
-    """Every command's first two phrases at every step; looks, items and notes where they belong."""
+    """Every command's first two phrases at every step, looks and items, as far as they mean something there."""
+    yield from (said for said in _commands(part) if truth(said).kind is not Kind.UNKNOWN)
+
+
+def _commands(part: str) -> Iterator[Said]:
     for name in SHEETS[part]:
         sheet = sheet_of(name)
         for step in sheet.steps:

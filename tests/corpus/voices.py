@@ -54,7 +54,7 @@ VOICES: dict[str, tuple[Voice, ...]] = {
         Voice("neural", "hibari", "heart", 0.86),
         Voice("neural", "hibari", "heart", 1.09),
         Voice("concatenative", "flite", "rms"),
-        Voice("concatenative", "festival", "kdl"),
+        Voice("concatenative", "festival", "ked"),
         Voice("robotic", "espeak", "gmw/en-us-nyc"),
     ),
 }
