@@ -180,6 +180,12 @@ class LiveBench:
                     return True
         return False
 
+    def kill(self) -> None:
+        """Leaves nothing behind: its children end with it."""
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+
     def end(self) -> int:
         """Ends it as Ctrl-C does; its exit code."""
         import signal

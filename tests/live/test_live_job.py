@@ -28,6 +28,15 @@ def people(card: VirtualCard) -> Iterator[tuple[Workshop, Room, Recorder]]:
     ears.close()
 
 
+@pytest.fixture
+def started(people: object) -> Iterator[list[LiveBench]]:
+    """Programs that a test has started: whatever becomes of it, none is left."""
+    programs: list[LiveBench] = []
+    yield programs
+    for program in programs:
+        program.kill()
+
+
 def events(folder: Path) -> list[str]:
     """Names of the session's events; the journal is read back and checked."""
     (path,) = folder.glob("*.jsonl")
@@ -36,13 +45,16 @@ def events(folder: Path) -> list[str]:
     return [type(line.event).__name__ for line in found.lines]
 
 
-def test_a_whole_job_live(card: VirtualCard, people: tuple[Workshop, Room, Recorder], tmp_path: Path) -> None:
+def test_a_whole_job_live(
+    card: VirtualCard, people: tuple[Workshop, Room, Recorder], started: list[LiveBench], tmp_path: Path
+) -> None:
     workshop, room, ears = people
     # The loudspeaker stands in the same room: everything it says comes back at full level.
     assert card.pactl("load-module", "module-loopback", "source=out.monitor", "sink=mech", "latency_msec=60")
     keys = tmp_path / "keys"
     os.mkfifo(keys)
     bench = LiveBench(card, tmp_path, "--new", "--explain", "--keys", str(keys), sheet=JOB)
+    started.append(bench)
     mechanic = Mechanic(room, workshop, make_mechanic(), bench, ears)
     assert bench.wait_for("Two seconds of silence", 40) is not None
     assert bench.wait_for("Now say", 20) is not None
@@ -79,11 +91,12 @@ def test_a_whole_job_live(card: VirtualCard, people: tuple[Workshop, Room, Recor
 
 
 def test_a_card_that_goes_away_is_announced_and_comes_back(
-    card: VirtualCard, people: tuple[Workshop, Room, Recorder], tmp_path: Path
+    card: VirtualCard, people: tuple[Workshop, Room, Recorder], started: list[LiveBench], tmp_path: Path
 ) -> None:
     """Five losses at random moments: the server killed as an unplugged card. tests/bench/loss.py does fifty."""
     _, room, _ = people
     bench = LiveBench(card, tmp_path, "--new", "--no-sound-check", sheet=JOB)
+    started.append(bench)
     assert bench.wait_for("Step one", 40) is not None
     moments = random.Random(5)
     for turn in range(5):
