@@ -149,6 +149,7 @@ def _hear(args: argparse.Namespace) -> int:
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.endpointer import SileroEndpointer
+    from bench_voice.audio.pronounce import read_own
     from bench_voice.audio.wav import WavSource
     from bench_voice.session.listen import Listener
     from bench_voice.session.whole import hear_whole
@@ -162,7 +163,8 @@ def _hear(args: argparse.Namespace) -> int:
         meanings.expected(args.sheet, args.step)
     language = load_language("en")
     names = [args.engine] if args.engine else (list(settings.ears) if settings.ears else None)
-    listener = Listener(Ears(factory.make_ears(names, language)), language)
+    own = read_own(settings.pronunciations)
+    listener = Listener(Ears(factory.make_ears(names, language, own=own)), language)
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)
@@ -329,7 +331,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def entry() -> None:
-    sys.exit(main())
+    code = main()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    # Python would wait for a recogniser's thread that is in the middle of a sentence; all that counts is on disk.
+    os._exit(code)
 
 
 if __name__ == "__main__":

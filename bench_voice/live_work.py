@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ from bench_voice import config as settings
 from bench_voice.audio import factory
 from bench_voice.audio.link import now_s
 from bench_voice.audio.microphone import Microphone
+from bench_voice.audio.pronounce import read_own
 from bench_voice.audio.player import LOUDEST_DB, QUIETEST_DB, STEP_DB, Player
 from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
@@ -30,6 +32,7 @@ from bench_voice.session.supervise import GuardedEars, SleepWatch
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.say import Speaker
 
+_CLOSE_EARS_S = 2.0
 SLOWEST_WPM, FASTEST_WPM, STEP_WPM = 100, 260, 20
 
 
@@ -137,7 +140,7 @@ class LiveWork:
         self.player = player
         self._closing.append(player.close)
         self.ears = GuardedEars(self._make_listener, lambda why: self._announce("ears-restarted", why))
-        self._closing.append(self.ears.close)
+        self._closing.append(self._close_ears)
 
         def make_voice() -> Voice:
             return NoVoice() if args.mute and not args.say_to else factory.make_voice(self.volume.speed)
@@ -170,7 +173,8 @@ class LiveWork:
         from bench_voice.audio.ears import Ears
 
         names = [self._args.engine] if self._args.engine else (list(self._config.ears) if self._config.ears else None)
-        ears = Ears(factory.make_ears(names, self._language, self._call_now))
+        own = read_own(self._config.pronunciations)
+        ears = Ears(factory.make_ears(names, self._language, self._call_now, own))
         return Listener(ears, self._language, self._for_us)
 
     def _for_us(self, heard: Sequence[Heard]) -> tuple[Heard, ...]:
@@ -219,6 +223,12 @@ class LiveWork:
     @property
     def has_check(self) -> bool:
         return self._config.sound_check and not self._args.no_sound_check
+
+    def _close_ears(self) -> None:
+        """Waits only a moment for an ear that is in the middle of a sentence."""
+        closing = threading.Thread(target=self.ears.close, daemon=True)
+        closing.start()
+        closing.join(timeout=_CLOSE_EARS_S)
 
     def give_back_keys(self) -> None:
         """Before typing takes standard input."""

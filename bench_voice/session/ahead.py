@@ -94,4 +94,5 @@ class Ahead:
         return self._worker.submit(self._ears.hear, utterance, expected).result()
 
     def close(self) -> None:
-        self._worker.shutdown(wait=True, cancel_futures=True)
+        # Not waited for: a decoder in the middle of a sentence must not keep the program from ending.
+        self._worker.shutdown(wait=False, cancel_futures=True)
