@@ -23,7 +23,8 @@ MODES = ("open", "call-word", "push-to-talk")
 class Config:
     """`ears`: names in the order they are asked, None for every ear that works here. `headset`: the microphone cannot
     hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
-    `loudness`: dB over the voice's own level. `speed`: words a minute."""
+    `loudness`: dB over the voice's own level. `speed`: words a minute. `pronunciations`: the person's own file
+    (`audio.pronounce`), beside the settings where none is named."""
 
     ears: tuple[str, ...] | None = None
     journal: Path = Path()
@@ -39,6 +40,7 @@ class Config:
     loudness: float = 0.0
     speed: int = 160
     keys: str | None = None
+    pronunciations: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ _RULES: dict[str, _Rule] = {
     "loudness": _Rule(_number(-18, 9), "Write decibels between -18 and 9."),
     "speed": _Rule(_number(100, 260, is_whole=True), "Write whole words a minute between 100 and 260."),
     "keys": _TEXT,
+    "pronunciations": _TEXT,
 }
 
 
@@ -101,6 +104,7 @@ def load(path: Path | None = None) -> Config:
             raise _fault(path, f"{key} = {value!r} cannot be used.", _RULES[key].mend)
     ears = data.pop("ears", None)
     journal = data.pop("journal", None) or Path(platformdirs.user_data_dir("bench-voice")) / "journals"
+    said = data.pop("pronunciations", None) or path.parent / "pronunciations.txt"
     model = os.environ.get("BENCH_VOICE_VOSK_MODEL") or data.pop("vosk_model", None)
     data.pop("vosk_model", None)
     if model:
@@ -109,6 +113,7 @@ def load(path: Path | None = None) -> Config:
         ears=tuple(ears) if ears else None,
         journal=Path(journal).expanduser(),
         vosk_model=Path(model) if model else None,
+        pronunciations=Path(said).expanduser(),
         **data,
     )
 

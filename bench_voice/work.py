@@ -183,6 +183,7 @@ def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tupl
     """A recording is checked before anything is said."""
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
+    from bench_voice.audio.pronounce import read_own
     from bench_voice.session.listen import Listener
 
     source: AudioSource
@@ -195,7 +196,8 @@ def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tupl
 
         source = WavSource(Path(args.listen))
     names = [args.engine] if args.engine else (list(config.ears) if config.ears else None)
-    return Listener(Ears(factory.make_ears(names, language)), language), source
+    ears = factory.make_ears(names, language, own=read_own(config.pronunciations))
+    return Listener(Ears(ears), language), source
 
 
 def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveWork:

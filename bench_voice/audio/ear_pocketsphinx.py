@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from bench_voice.audio.pronounce import propose
+from bench_voice.audio.pronounce import phones_of, propose
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
 
@@ -23,6 +23,8 @@ NAME = "pocketsphinx"
 _MEND = 'Install it with: pip install "pocketsphinx>=5.1,<6".'
 _FILLERS = {"<sil>", "[NOISE]", "<s>", "</s>", "(NULL)", "[SPEECH]"}
 _SILENT_PHONES = {"SIL", "+NOISE+", "+SPN+"}
+_MOST_WAYS = 9  # of saying one word
+Plan = tuple[str, tuple[str, ...]] | tuple[str, tuple[str, ...], tuple[tuple[str, str], ...]]
 
 
 def model_folder() -> Path:
@@ -38,7 +40,8 @@ def model_folder() -> Path:
 
 
 class Decoder:
-    """Two decoders on one sound: the grammar's and the phone loop's. `prepare` takes `(grammar, words)`.
+    """Two decoders on one sound: the grammar's and the phone loop's. `prepare` takes `(grammar, words)`, or with the
+    pronunciations of sheet and person `(grammar, words, pairs)`.
 
     `has_phone_loop` False saves 40 MB and a third of the time, and leaves `per_frame` out of the evidence.
     Raises EngineError `ear-not-installed`, `ear-broken`.
@@ -79,10 +82,13 @@ class Decoder:
         """For each word whether it has a pronunciation."""
         return tuple(self._words.lookup_word(word) is not None for word in words)
 
-    def prepare(self, plan: tuple[str, tuple[str, ...]]) -> tuple[str, ...]:
-        """`plan`: JSGF text and its words. Words that the dictionary lacks get a proposed pronunciation; one unknown
+    def prepare(self, plan: Plan) -> tuple[str, ...]:
+        """`plan`: JSGF text, its words, and (word, how it is said) pairs: phones, or known words that sound so. A word
+        that the dictionary has already gets one more pronunciation. Words that it lacks get a proposed one; one unknown
         word would make the decoder refuse the whole grammar. Returns those words."""
-        grammar, words = plan
+        grammar, words = plan[0], plan[1]
+        for word, said in plan[2] if len(plan) == 3 else ():
+            self._say(word, said)
         proposed = []
         for word in words:
             if self._words.lookup_word(word) is None:
@@ -108,6 +114,18 @@ class Decoder:
             self._words.remove_search(self._active)
         self._active = name
         return tuple(proposed)
+
+    def _say(self, word: str, said: str) -> None:
+        """One more pronunciation of the word, unless it has it already: "lead", "lead(2)" …"""
+        phones = phones_of(said, self._words.lookup_word)
+        names = (word, *(f"{word}({number})" for number in range(2, _MOST_WAYS + 1)))
+        for name in names if phones else ():
+            known = self._words.lookup_word(name)
+            if known == phones:
+                return
+            if known is None:
+                self._words.add_word(name, phones, False)
+                return
 
     def hear(self, utterance: Utterance) -> Heard:
         if self._active is None or not utterance.pcm:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from bench_voice.audio.pronounce import Said, merged
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Ear, Voice
@@ -75,9 +76,13 @@ _CHECKS: dict[str, Callable[[], None]] = {
 Call = Callable[[], tuple[str, bool]]
 
 
-def make_ears(names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True)) -> list[Ear]:
+def make_ears(
+    names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True), own: Said | None = None
+) -> list[Ear]:
     """The ears, loading in the background. None: pocketsphinx and whisper as far as they are here, and vosk when its
-    folder is given. Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
+    folder is given. `own`: how the person says words (`pronounce.read_own`).
+
+    Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
     if names is None:
         wanted = [state.name for state in ears_available() if state.is_ok and _speaks(state.name, language)]
         if os.environ.get("BENCH_VOICE_VOSK_MODEL") and "vosk" not in wanted:
@@ -97,7 +102,7 @@ def make_ears(names: Sequence[str] | None, language: Language, call: Call = lamb
                 mend="Give a model of that language, or use --typed.",
                 slug="ear-language",
             )
-    return [_make(name, language, call) for name in wanted]
+    return [_make(name, language, call, own or {}) for name in wanted]
 
 
 def _speaks(name: str, language: Language) -> bool:
@@ -116,7 +121,7 @@ def has_pronunciation(word: str) -> bool:
     return text.startswith(f"{word} ") or f"\n{word} " in text
 
 
-def _make(name: str, language: Language, call: Call) -> Ear:
+def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
     from bench_voice.grammar.vocabulary import Vocabulary, vocabulary
 
     def listened_for(expected: Expected) -> Vocabulary:
@@ -143,7 +148,9 @@ def _make(name: str, language: Language, call: Call) -> Ear:
         from bench_voice.grammar.jsgf import jsgf
 
         heard = listened_for(expected)
-        return jsgf(heard), heard.all_words()
+        words = heard.all_words()
+        said = merged(expected.sheet.pronunciations, own)
+        return jsgf(heard), words, tuple((word, said[word]) for word in words if word in said)
 
     return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan)
 

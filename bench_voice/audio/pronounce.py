@@ -1,15 +1,28 @@
 """Pronunciations for words that the dictionary lacks: by its other spelling, by its parts, else by plain rules.
 
 Phones are ARPAbet without stress, as in the bundled dictionary. A guess only makes the word findable; what it finds is
-still checked by the second ear.
+still checked by the second ear. What a person says goes before it: the sheet's `pronunciations`, and before those their
+own file, a line a word: `spacer S P EY S ER` in phones, or `grommet grow met` in known words that sound so.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from bench_voice.core.sheet import Pronunciation
+from bench_voice.errors import UsageError
 
 Lookup = Callable[[str], str | None]
+# How a word is said, by word: phones ("S P EY S ER") or known words that sound so ("grow met").
+Said = Mapping[str, str]
+
+# The phones of the CMU pronouncing dictionary, without stress.
+_VOWELS = "AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW"
+_CONSONANTS = "B CH D DH F G HH JH K L M N NG P R S SH T TH V W Y Z ZH"
+PHONES = frozenset(f"{_VOWELS} {_CONSONANTS}".split())
+_WORD = re.compile(r"[a-z]+(?:'[a-z]+)*")
 
 # British spelling to the American one that the dictionary holds.
 _SPELLINGS = (
@@ -41,7 +54,7 @@ _LONGEST = max(map(len, _LETTERS))
 
 def propose(word: str, lookup: Lookup) -> str | None:
     """ARPAbet for the word, or None when it has other signs than letters."""
-    if not re.fullmatch(r"[a-z]+(?:'[a-z]+)*", word):
+    if not _WORD.fullmatch(word):
         return None
     return _by_spelling(word, lookup) or _by_parts(word, lookup) or _by_letters(word.replace("'", ""))
 
@@ -89,3 +102,64 @@ def _by_letters(word: str) -> str:
                 at += length
                 break
     return " ".join(phones)
+
+
+def phones_of(said: str, lookup: Lookup) -> str | None:
+    """Phones as they are, words by the dictionary (or as proposed) joined; None where nothing sounds like that."""
+    parts = said.split()
+    if parts and all(part in PHONES for part in parts):
+        return said
+    found = [lookup(part) or propose(part, lookup) for part in parts]
+    return " ".join(one for one in found if one) if found and all(found) else None
+
+
+def parse_own(text: str, where: str) -> dict[str, str]:
+    """The person's own file: a word and how it is said on each line; # begins a remark; of a word that stands twice
+    the last line counts. Raises UsageError `pronunciations` naming the line."""
+    own: dict[str, str] = {}
+    for number, line in enumerate(text.splitlines(), 1):
+        word, _, said = line.partition("#")[0].strip().partition(" ")
+        if not word:
+            continue
+        parts = said.split()
+        word = word.lower()
+        if not _WORD.fullmatch(word) or not parts:
+            raise _fault(f"{where} line {number}", f'"{line.strip()}" is not a word and how it is said.')
+        is_phones = all(part in PHONES for part in parts)
+        wrong = None if is_phones else next((part for part in parts if not _WORD.fullmatch(part)), None)
+        if wrong is not None:
+            raise _fault(f"{where} line {number}", f'"{wrong}" is neither a phone nor a word in small letters.')
+        own[word] = " ".join(parts)
+    return own
+
+
+def _fault(where: str, what: str) -> UsageError:
+    return UsageError(
+        what,
+        mend='Write phones, "spacer S P EY S ER", or known words that sound so, "grommet grow met".',
+        slug="pronunciations",
+        where=where,
+    )
+
+
+def read_own(path: Path | None) -> dict[str, str]:
+    """The person's own file; nothing where there is none. Raises UsageError `pronunciations`."""
+    try:
+        text = path.read_text("utf-8-sig") if path else ""
+    except FileNotFoundError:
+        return {}
+    except (OSError, UnicodeDecodeError) as error:
+        raise UsageError(
+            f"The pronunciations cannot be read: {error}.",
+            mend="Mend or delete the file.",
+            slug="pronunciations",
+            where=str(path),
+        ) from error
+    return parse_own(text, str(path))
+
+
+def merged(sheet: Mapping[str, Pronunciation], own: Said) -> dict[str, str]:
+    """How words are said: the sheet's, and before it the person's own. A word that is only written for the voice (no
+    phones, nothing it is like) is left out."""
+    of_sheet = {word: " ".join(one.phones) or one.like for word, one in sheet.items()}
+    return {word: said for word, said in {**of_sheet, **own}.items() if said}
