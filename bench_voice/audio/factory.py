@@ -122,7 +122,7 @@ def has_pronunciation(word: str) -> bool:
 
 
 def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
-    from bench_voice.grammar.vocabulary import Vocabulary, vocabulary
+    from bench_voice.grammar.vocabulary import Vocabulary, hints, vocabulary
 
     def listened_for(expected: Expected) -> Vocabulary:
         word, is_needed = call()
@@ -131,7 +131,7 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
     if name == "whisper":
         from bench_voice.audio.ear_whisper import WhisperEar
 
-        return WhisperEar(lambda expected: listened_for(expected).words())
+        return WhisperEar(lambda expected: listened_for(expected).words(), lambda expected: hints(expected, language))
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":

@@ -166,6 +166,22 @@ def vocabulary(expected: Expected, language: Language, *, call: str = "", is_cal
     )
 
 
+_MOST_HINTS = 20
+
+
+def hints(expected: Expected, language: Language) -> Phrases:
+    """What a free ear is told may be said here: names of the step's readings and looks, of items, and units as they are
+    said. Never a hold's words or a number: what it is told it hears more easily."""
+    sheet = expected.sheet
+    known = dict.fromkeys((*expected.waits, *expected.step.readings))
+    specs = [sheet.readings[name] for name in known if name in sheet.readings]
+    looks = [sheet.looks[name].name for name in dict.fromkeys((*expected.looks, *expected.step.looks))]
+    units = [language.unit_words[spec.unit][:2][-1] for spec in specs if spec.unit in language.unit_words]
+    names = [spec.name for spec in specs[:8]]
+    items = [item.name for item in sheet.items.values()]
+    return _phrases((*names, *looks, *units, *items))[:_MOST_HINTS]
+
+
 def _phrases(raw: Iterable[str]) -> Phrases:
     """Each once, lower case, hyphens to spaces; what can't be said from its letters is left out."""
     plain = (" ".join(re.sub(r"[-/,.]", " ", phrase.lower()).split()) for phrase in raw)

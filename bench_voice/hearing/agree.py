@@ -83,7 +83,8 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, language: 
     record, ask = model.record[form], model.ask[form]
     if decision.kind is Act.RECORD and decision.intent is not None:
         chance, group = chance_of(decision.intent, ranked), group_of(decision.intent)
-        if chance >= record[group]:
+        # An answer to a question that was misheard repeats the question; its length is evidence enough.
+        if chance >= record[group] or (decision.intent.kind is Kind.QUERY and form != "first"):
             return replace(decision, intent=replace(decision.intent, confidence=round(chance, 3)))
         if group in _OFFERED and chance >= ask[group]:
             return _ask([decision.intent], f"weak evidence, {form}")

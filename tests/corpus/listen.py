@@ -19,7 +19,7 @@ from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.grammar.jsgf import jsgf
-from bench_voice.grammar.vocabulary import vocabulary
+from bench_voice.grammar.vocabulary import hints, vocabulary
 from bench_voice.hearing.cascade import wants
 from bench_voice.hearing.likeness import distance
 from bench_voice.ports import Heard, Look, Utterance
@@ -33,7 +33,10 @@ class Hearer:
 
     def __init__(self) -> None:
         self._decoder = Decoder()
-        self._whisper = WhisperEar(lambda expected: vocabulary(expected, texts.LANGUAGE).words())
+        self._whisper = WhisperEar(
+            lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
+            lambda expected: hints(expected, texts.LANGUAGE),
+        )
         self._sent: object = None
 
     def utterances(self, pcm: bytes) -> list[Utterance]:
