@@ -28,7 +28,7 @@ LINES = ("what is the limit", "where are we", "what is left", "next", "say again
 
 
 def cpu_s(pids: list[int]) -> float:
-    """User and system time of the processes, their ended children's included."""
+    """User and system time of the processes so far."""
     total = 0.0
     for pid in pids:
         try:
@@ -63,6 +63,7 @@ def processor(seconds: float) -> None:
         for line in LINES * 2:
             mechanic.listen()
             speech = mechanic.voice.speak(f"{line.capitalize()}.")
+            bench.forget()
             begun, begun_s = cpu_s(pids), time.monotonic()
             room.say(workshop.around(speech, after_s=0.1))
             if bench.wait_for("", 15) is None:
