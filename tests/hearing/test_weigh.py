@@ -1,0 +1,167 @@
+"""The evidence model on made-up figures: what it may change in the rules' decision, and what it never may."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
+from bench_voice.hearing.agree import Act, Decision, agree
+from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.evidence import Case, figures, key_of, mended, same, with_name
+from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
+from bench_voice.ports import Heard, Look
+from bench_voice.speech.phrases import load_language
+from bench_voice.speech.understand import understand
+
+LANGUAGE = load_language("en")
+MEASURE = Step("measure", "Measure the rope.", readings=("width",))
+BLOCK = Step("block", "Block it.", hold=Hold("blocked", "confirm drum is blocked"))
+SHEET = JobSheet(
+    "s", "S", "1", "timber winch", "one", (MEASURE, BLOCK),
+    readings={"width": ReadingSpec("width", "rope width", Limit("mm", low=Decimal(2)))},
+    items={"hook": Item("hook", "safety hook", ItemKind.TEMPORARY)},
+)  # fmt: skip
+AT = {step.id: Expected.at(SHEET, step) for step in SHEET.steps}
+GOOD = {"speech_s": 1.2, "per_frame": -0.3, "worst": -0.8, "phones": 0.2}
+POOR = {"speech_s": 1.2, "per_frame": -2.5, "worst": -7.0, "phones": 1.4}
+FREE = {"speech_s": 1.2, "no_speech": 0.0, "free": -0.2}
+
+
+def first(words: str, evidence: dict[str, float] = GOOD) -> Heard:
+    return Heard("pocketsphinx", words, evidence=evidence)
+
+
+def second(free: str, words: str | None = None, weight: float = 0.95, speed: float = 1.0) -> Heard:
+    """`words` None: not yet held to the step's words."""
+    if words is None:
+        return Heard("whisper", "", 0.0, evidence=FREE, free_words=free)
+    return Heard("whisper", words, weight, evidence={**FREE, "limited": -0.2}, free_words=free, speed=speed)
+
+
+def thrice(words: str, weight: float = 0.95) -> tuple[Heard, ...]:
+    return tuple(second(words, words, weight, speed) for speed in (1.0, 14 / 13, 13 / 14))
+
+
+def decide(step: str, *heard: Heard) -> Decision:
+    return agree(AT[step], heard, LANGUAGE)
+
+
+def test_both_ears_record_with_a_chance() -> None:
+    decision = decide("measure", first("four point six"), second("four point six"))
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert decision.intent.confidence is not None
+    assert 0.9 < decision.intent.confidence <= 1
+
+
+def test_a_unit_that_one_ear_missed_is_no_difference_and_another_unit_is() -> None:
+    decision = decide("measure", first("four point six"), second("four point six millimetres"))
+    assert decision.kind is Act.RECORD
+    other = decide("measure", first("four point six centimetres"), *thrice("four point six"))
+    assert other.kind is not Act.RECORD
+
+
+def test_the_second_ear_alone_records_only_with_three_speeds() -> None:
+    assert decide("measure", first("fitted up to", POOR), *thrice("four point six millimetres")).kind is Act.RECORD
+    one = decide("measure", first("fitted up to", POOR), second("four point six", "four point six"))
+    assert one.kind is not Act.RECORD
+    mixed = (*thrice("four point six")[:2], second("four point eight", "four point eight", speed=13 / 14))
+    assert decide("measure", first("fitted up to", POOR), *mixed).kind is not Act.RECORD
+
+
+@pytest.mark.parametrize("odd", ["three zero zero", "zero point forty one", "six point five five"])
+def test_what_the_second_ear_invents_or_miscounts_is_never_recorded_from_it_alone(odd: str) -> None:
+    assert decide("measure", first("fitted up to", POOR), *thrice(odd)).kind is not Act.RECORD
+
+
+@pytest.mark.parametrize("said", ["confirm drum is blocked", "affirm", "negative"])
+def test_a_hold_is_never_passed_on_figures(said: str) -> None:
+    for other in (first("", POOR), first("next", POOR), first("four", GOOD)):
+        decision = decide("block", other, *thrice(said, 1.0))
+        assert decision.kind in (Act.AGAIN, Act.NOTHING), decision
+
+
+def test_a_command_and_an_item_are_offered_or_taken_by_three_speeds() -> None:
+    for words, kind in (("stop the job", Kind.STOP), ("took off safety hook", Kind.TAKEN_OFF)):
+        decision = decide("measure", first("ten", POOR), *thrice(words, 0.8))
+        assert decision.kind in (Act.RECORD, Act.ASK)
+        found = decision.intent if decision.kind is Act.RECORD else decision.options[0]
+        assert found is not None
+        assert found.kind is kind
+
+
+def test_a_name_that_was_misheard_is_that_name_before_a_number() -> None:
+    assert with_name("rope with eight point nine", AT["measure"], LANGUAGE) == "rope width eight point nine"
+    assert with_name("the kettle is nine", AT["measure"], LANGUAGE) == ""
+    assert mended("not point four to", LANGUAGE) == "nought point four to"
+    assert mended("one point to", LANGUAGE) == "one point two"
+    assert mended("not four point six", LANGUAGE) == "not four point six"  # a denial stays one
+    assert mended("eighty new meters", LANGUAGE) == "eighty newton meters"
+
+
+@pytest.mark.parametrize(
+    ("heard", "look"),
+    [
+        ((first("four point six"), second("four point six")), None),  # agreed
+        ((first("four point eight"), second("four point six")), Look.LIMITED),
+        ((first("four point eight"), second("four point six", "four point six")), Look.SPEEDS),
+        ((first("four point eight"), *thrice("four point six")), None),
+        ((first("next"), second("next week we are going to the coast with all of them")), None),  # plain talk
+        ((first("next"), second("my next of kin")), Look.LIMITED),
+        ((first("next"), second("the weather is nice", "ten ten")), None),  # nothing like it
+        ((first("next"), second("")), None),
+        ((first("next"),), None),
+        ((second("four point six"),), Look.LIMITED),
+    ],
+)
+def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -> None:
+    assert wants(AT["measure"], heard, LANGUAGE) is look
+
+
+def test_the_model_has_what_the_code_asks_it() -> None:
+    model = load_model()
+    groups = {group_of(Intent(kind)) for kind in Kind} | {"item"}
+    assert set(model.forms) == set(model.record) == set(model.ask) == {"quick", "slow", "first", "free"}
+    case = Case.of((first("four point six"), *thrice("four point six")), AT["measure"], LANGUAGE)
+    known = set(figures(case, understand("four point six", AT["measure"], LANGUAGE)))
+    for name, form in model.forms.items():
+        assert groups <= set(model.record[name]), name
+        assert set(form.weights) <= known, name
+    # One ear alone never records a value: it asks.
+    assert model.record["first"]["value"] > 1
+    assert model.record["free"]["value"] > 1
+
+
+def test_other_engines_are_left_to_the_rules() -> None:
+    other = Heard("vosk", "four point six", evidence={"confidence": 0.9, "speech_s": 1.0})
+    assert form_of(Case.of((other, second("four point six")), AT["measure"], LANGUAGE)) is None
+    assert decide("measure", other, second("four point six")).kind is Act.RECORD
+    unsure = replace(other, evidence={"confidence": 0.3, "speech_s": 1.0})
+    assert decide("measure", unsure).kind is Act.NOTHING  # a low confidence is a veto
+
+
+@given(
+    st.dictionaries(st.sampled_from(["a", "b", "c"]), st.floats(-1e6, 1e6)),
+    st.floats(-100, 100),
+    st.dictionaries(st.sampled_from(["a", "b", "c"]), st.floats(-1e6, 1e6)),
+)
+def test_a_chance_is_a_chance(weights: dict[str, float], bias: float, found: dict[str, float]) -> None:
+    assert 0 <= Form(bias, weights).chance(found) <= 1
+
+
+@given(
+    st.sampled_from(["four point six", "four point six millimetres", "next", "affirm", "rope width nine"]), st.data()
+)
+def test_the_key_of_a_meaning_is_its_meaning(text: str, data: Any) -> None:
+    other = data.draw(st.sampled_from(["four point six", "four point six zero", "next", "negative", "rope width nine"]))
+    a, b = (understand(words, AT["measure"], LANGUAGE) for words in (text, other))
+    assert same(a, b) is (key_of(a) == key_of(b) and a.kind is not Kind.UNKNOWN)
+    if text == other:
+        assert same(a, b)

@@ -1,0 +1,137 @@
+"""Hearing that begins in the pause: used when nothing follows, thrown away when something does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
+from bench_voice.audio.resample import Samples
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.errors import EngineError
+from bench_voice.ports import Heard, Utterance
+from bench_voice.session.ahead import HALF_SENTENCE_MS, SETTLED_MS, WITH_UNIT_MS, Ahead, patience_ms
+
+SHEET = JobSheet("s", "S", "1", "m", "one", (Step("a", "A."), Step("b", "B.")))
+A, B = (Expected.at(SHEET, step) for step in SHEET.steps)
+
+
+class Ears:
+    """Says how many seconds of sound it was given, and what that means."""
+
+    def __init__(self, means: Intent | None = None) -> None:
+        self.heard: list[float] = []
+        self.means = means
+        self.failure: Exception | None = None
+
+    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
+        self.heard.append(len(utterance.pcm) / 32_000)
+        if self.failure is not None:
+            raise self.failure
+        return (Heard("one", f"{expected.step.id} {len(self.heard)}"),)
+
+    def meaning(self, heard: tuple[Heard, ...], expected: Expected) -> Intent | None:
+        return self.means
+
+
+def detector(window: Samples) -> float:
+    return 1.0 if float(np.max(np.abs(window))) > 0.1 else 0.0
+
+
+SPEECH = (np.full(512, 8000, "<i2")).tobytes()
+SILENCE = bytes(1024)
+
+
+class Loop:
+    def __init__(self, ears: Ears) -> None:
+        self.endpointer = SileroEndpointer(detector)
+        self.ahead = Ahead(ears, self.endpointer)
+        self.expected = A
+        self.ended: list[tuple[Utterance, tuple[Heard, ...]]] = []
+
+    def feed(self, windows: bytes) -> None:
+        """Windows of 32 ms, in halves that are frames; every early hearing has ended before the next one."""
+        for at in range(0, len(windows), 512):
+            found = self.endpointer.feed(windows[at : at + 512])
+            if found is not None:
+                self.ended.append((found, self.ahead.hear(found, self.expected)))
+            else:
+                self.ahead.frame(self.expected)
+                self.ahead._worker.submit(lambda: None).result()
+
+
+@pytest.fixture
+def ears() -> Ears:
+    return Ears()
+
+
+@pytest.fixture
+def loop(ears: Ears) -> Iterator[Loop]:
+    made = Loop(ears)
+    yield made
+    made.ahead.close()
+
+
+def test_what_was_heard_in_the_pause_is_the_answer(loop: Loop, ears: Ears) -> None:
+    loop.feed(SPEECH * 20 + SILENCE * 40)
+    assert len(ears.heard) == 1
+    assert [heard[0].words for _, heard in loop.ended] == ["a 1"]
+    utterance = loop.ended[0][0]
+    assert ears.heard[0] < len(utterance.pcm) / 32_000  # before the silence was long
+
+
+def test_speech_that_goes_on_is_heard_whole(loop: Loop, ears: Ears) -> None:
+    loop.feed(SPEECH * 20 + SILENCE * 8 + SPEECH * 20 + SILENCE * 40)
+    assert len(ears.heard) == 2
+    assert ears.heard[1] > 2 * ears.heard[0] - 1
+    assert [heard[0].words for _, heard in loop.ended] == ["a 2"]
+
+
+def test_another_step_meanwhile_is_heard_anew(loop: Loop, ears: Ears) -> None:
+    loop.feed(SPEECH * 20 + SILENCE * 6)
+    loop.expected = B
+    loop.feed(SILENCE * 40)
+    assert [heard[0].words for _, heard in loop.ended] == ["b 2"]
+
+
+def test_a_whole_command_ends_sooner_and_half_a_sentence_later(loop: Loop, ears: Ears) -> None:
+    ends = []
+    for means in (Intent(Kind.NEXT, confidence=0.99), None, Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER)):
+        ears.means = means
+        loop.feed(SPEECH * 20)
+        before = len(loop.ended)
+        count = 0
+        while len(loop.ended) == before:
+            loop.feed(SILENCE)
+            count += 1
+        ends.append(count * WINDOW_MS)
+    assert ends[0] <= SETTLED_MS + WINDOW_MS
+    assert 600 <= ends[1] <= 700
+    assert HALF_SENTENCE_MS - WINDOW_MS <= ends[2] <= HALF_SENTENCE_MS + WINDOW_MS
+
+
+def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears: Ears) -> None:
+    ears.failure = EngineError("gone", mend="", slug="ears-lost")
+    with pytest.raises(EngineError, match="gone"):
+        loop.feed(SPEECH * 20 + SILENCE * 40)
+
+
+@pytest.mark.parametrize(
+    ("intent", "wait"),
+    [
+        (None, None),
+        (Intent(Kind.UNKNOWN), None),
+        (Intent(Kind.NEXT, confidence=0.99), SETTLED_MS),
+        (Intent(Kind.NEXT, confidence=0.5), None),
+        (Intent(Kind.NOTE, text="seal torn", confidence=0.99), None),  # more may follow
+        (Intent(Kind.READING, name="x", unit="mm", confidence=0.99), WITH_UNIT_MS),
+        (Intent(Kind.READING, name="x", confidence=0.99), None),  # "four … point six"
+        (Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER), HALF_SENTENCE_MS),
+        (Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NUMBER), None),
+    ],
+)
+def test_how_much_silence_ends_it(intent: Intent | None, wait: int | None) -> None:
+    assert patience_ms(intent) == wait
