@@ -75,6 +75,17 @@ def _parser() -> argparse.ArgumentParser:
     hear.add_argument("--explain", action="store_true", help="every figure of the evidence")
     _at_step(hear)
 
+    again = add(
+        "rehearse", _rehearse, "read a sheet's phrases once: which are mistaken, and what to call things instead"
+    )
+    again.add_argument("sheet", metavar="SHEET")
+    again.add_argument("--list", action="store_true", help="print the phrases with their numbers")
+    again.add_argument("--from", dest="from_", metavar="DIR", help="recordings named by number, not the microphone")
+    again.add_argument("--out", metavar="DIR", help="where the recordings are kept: a new or empty folder")
+    again.add_argument("--engine", metavar="NAME", help="only this ear")
+    again.add_argument("--mute", action="store_true", help="show the phrases, don't speak them")
+    again.add_argument("--json", action="store_true")
+
     ask = add("reckon", _reckon, "the arithmetic of the trade: torque, units, threads, tyres, wear; changes nothing")
     ask.add_argument("words", metavar="WORDS")
     ask.add_argument("--json", action="store_true")
@@ -183,11 +194,22 @@ def _hear(args: argparse.Namespace) -> int:
         listener.close()
 
 
+def _rehearse(args: argparse.Namespace) -> int:
+    from bench_voice import config, rehearse
+
+    return rehearse.run(args, config.load())
+
+
 def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]) -> int:
-    """A JSONL list: one output line an input line, in order; a bad line is reported and the rest go on."""
+    """A JSONL list: one output line an input line, in order; a bad line is reported and the rest go on.
+
+    A line with `expect` (fields of the JSON) is held against it: `outcome` says what it is, and a summary stands on
+    standard error. 1 then, where one is worse than it `was` ("right" where that isn't said).
+    """
     from bench_voice import meaning
 
     taken = 0
+    against = meaning.Against()
     folder = Path(args.list).parent
     for id_, entry in meaning.read_list(Path(args.list)):
         if isinstance(entry, BenchError):
@@ -196,6 +218,7 @@ def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]
         given = entry.get(key)
         if not isinstance(given, str):
             _print({"id": id_, "error": f'The line has no "{key}" in words. [list-line]'})
+            against.failed(id_, entry)
             continue
         if key == "wav" and not os.path.isabs(given) and not Path(given).exists():
             given = str(folder / given)
@@ -204,10 +227,13 @@ def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]
             body = one(id_, given, sheet, step)
         except BenchError as error:
             _print({"id": id_, "error": str(error)})
+            against.failed(id_, entry)
             continue
         taken += body["accepted"]
-        _print(body)
-    return 0 if taken else 1
+        _print(body | against.seen(id_, entry, body))
+    if against.summary:
+        print(against.summary, file=sys.stderr)
+    return 0 if taken and not against.worse else 1
 
 
 def _show(args: argparse.Namespace, body: dict[str, Any]) -> int:

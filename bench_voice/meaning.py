@@ -14,6 +14,7 @@ from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
 from bench_voice.ports import Heard
+from bench_voice.session.rehearsal import ORDER, Outcome, is_worse, outcome
 from bench_voice.session.wording import spoken
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
@@ -142,3 +143,50 @@ def read_list(path: Path) -> list[tuple[Any, dict[str, Any] | BenchError]]:
         else:
             found.append((entry.get("id"), entry))
     return found
+
+
+class Against:
+    """What came of the lines of a list that say what is expected of them (`expect`) and what they were (`was`)."""
+
+    def __init__(self) -> None:
+        self._now: list[Outcome] = []
+        self._then: list[Outcome] = []
+        self.worse: list[Any] = []
+        self._better: list[Any] = []
+
+    def seen(self, id_: Any, entry: dict[str, Any], body: dict[str, Any]) -> dict[str, Any]:
+        """What to add to the line's output: nothing where nothing was expected."""
+        expect = entry.get("expect")
+        if not isinstance(expect, dict):
+            return {}
+        now = outcome(body, expect)
+        self._count(id_, entry, now)
+        return {"outcome": now.value}
+
+    def failed(self, id_: Any, entry: dict[str, Any]) -> None:
+        """A line that could not be heard at all."""
+        if isinstance(entry.get("expect"), dict):
+            self._count(id_, entry, Outcome.NOTHING)
+
+    def _count(self, id_: Any, entry: dict[str, Any], now: Outcome) -> None:
+        was = entry.get("was")
+        then = next((one for one in ORDER if one.value == was), Outcome.RIGHT)
+        self._now.append(now)
+        self._then.append(then)
+        if is_worse(now, then):
+            self.worse.append(id_)
+        elif is_worse(then, now):
+            self._better.append(id_)
+
+    @property
+    def summary(self) -> str:
+        """One line for people, "" where nothing was expected."""
+        if not self._now:
+            return ""
+        parts = [f"{one.value} {self._now.count(one)} (was {self._then.count(one)})" for one in ORDER]
+        ids = [
+            f"{word}: {', '.join(map(str, found))}"
+            for word, found in (("worse", self.worse), ("better", self._better))
+            if found
+        ]
+        return f"{len(self._now)} with an expectation: {', '.join(parts)}. {'; '.join(ids) or 'None has changed'}."

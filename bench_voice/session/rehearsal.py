@@ -1,0 +1,277 @@
+"""Rehearsing a sheet: what to say once, and what the answers tell of its words. Pure.
+
+`prompts` lists what is said at the bench with this sheet: hold phrases, each reading with a number, looks, items with
+their lead-ins, the usual commands. Each has its meaning by the same parser as in a session. `findings` lays what each
+ear heard beside what was said, word by word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from difflib import SequenceMatcher
+from enum import StrEnum
+from typing import Any
+
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.sheet import Item, ItemKind, JobSheet, ReadingSpec, Step
+from bench_voice.speech.phrases import Language
+from bench_voice.speech.say import Speaker
+from bench_voice.speech.text import words as words_of
+from bench_voice.speech.understand import understand
+
+# How the register's entries are closed, by what they are.
+_CLOSES = {ItemKind.TEMPORARY: Kind.TAKEN_OFF, ItemKind.PART: Kind.PUT_BACK, ItemKind.RENEW: Kind.FITTED}
+# "Fit new" and "judged" count only after a reading out of limits, so they cannot be heard from a list.
+_COMMANDS = (
+    Kind.NEXT, Kind.AFFIRM, Kind.NEGATIVE, Kind.REPEAT, Kind.BACK, Kind.WHERE, Kind.LEFT,
+    Kind.STAND_BY, Kind.CARRY_ON, Kind.HELP, Kind.STOP,
+)  # fmt: skip
+_WITH_READINGS = (Kind.UNDO, Kind.REDO)
+
+
+class Outcome(StrEnum):
+    """What became of a phrase, worst last; `SKIPPED`: nobody said it."""
+
+    RIGHT = "right"
+    ASKED = "asked"
+    NOTHING = "nothing"
+    WRONG = "wrong"
+    SKIPPED = "skipped"
+
+
+ORDER = (Outcome.RIGHT, Outcome.ASKED, Outcome.NOTHING, Outcome.WRONG)
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """One phrase to say. `name`: the sheet's name in it, "" in commands; `step`: id of the step at which it is said."""
+
+    number: int
+    words: str
+    step: str
+    wanted: Intent
+    name: str = ""
+
+    @property
+    def is_hold(self) -> bool:
+        return self.wanted.kind is Kind.CONFIRM
+
+
+@dataclass(frozen=True)
+class Rehearsal:
+    """`left_out`: names for which no phrase could be made that means them."""
+
+    prompts: tuple[Prompt, ...]
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class EarHeard:
+    """What one ear wrote; `is_right`: by itself it means what was said."""
+
+    ear: str
+    words: str
+    is_right: bool
+
+
+@dataclass(frozen=True)
+class Take:
+    """A phrase that was said. `instead`: the words of another meaning that was taken or offered; `other`: the id it
+    has on the sheet."""
+
+    prompt: Prompt
+    outcome: Outcome
+    ears: tuple[EarHeard, ...] = ()
+    instead: str = ""
+    other: str | None = None
+
+
+@dataclass(frozen=True)
+class Mistaken:
+    """`said` was heard as `heard` ("": not heard), by these ears, so often."""
+
+    said: str
+    heard: str
+    ears: tuple[str, ...]
+    times: int
+
+
+def prompts(sheet: JobSheet, language: Language) -> Rehearsal:
+    """What to say, in the order of the steps, the commands at the end. Each name once."""
+    found: list[Prompt] = []
+    left_out: list[str] = []
+    speaker = Speaker(language)
+    done: set[tuple[str, str]] = set()
+
+    def add(step: Step, kinds: str, name: str, ways: Iterable[Intent]) -> None:
+        expected = Expected.at(sheet, step)
+        for way in ways:
+            text = _plain(speaker.intent_words(way, expected))
+            meant = understand(text, expected, language)
+            if text and (meant.kind, meant.name, meant.value) == (way.kind, way.name, way.value):
+                found.append(Prompt(len(found) + 1, text, step.id, meant, name))
+                return
+        left_out.append(name or kinds)
+
+    def is_new(kind: str, id_: str) -> bool:
+        is_first = (kind, id_) not in done
+        done.add((kind, id_))
+        return is_first
+
+    for step in sheet.steps:
+        if step.hold and is_new("hold", step.hold.phrase):
+            add(step, "hold", step.hold.phrase, (Intent(Kind.CONFIRM, name=step.hold.id),))
+        for id_ in step.readings:
+            if is_new("reading", id_):
+                add(step, "reading", sheet.readings[id_].name, _readings(sheet.readings[id_], len(found)))
+        for id_ in step.looks:
+            if is_new("look", id_):
+                judgements = list(language.judgements)
+                word = judgements[len(found) % len(judgements)]
+                look = Intent(Kind.JUDGEMENT, name=id_, text=word)
+                add(step, "look", sheet.looks[id_].name, (look,))
+        for id_ in step.closes:
+            if is_new("item", id_):
+                add(step, "item", sheet.items[id_].name, (_closing(sheet.items[id_]),))
+    at = next((step for step in sheet.steps if step.readings), sheet.steps[0])
+    for kind in (*_COMMANDS, *(_WITH_READINGS if sheet.readings else ())):
+        add(at, kind.value, "", (Intent(kind),))
+    return Rehearsal(tuple(found), tuple(left_out))
+
+
+def _plain(text: str) -> str:
+    return " ".join(words_of(text))
+
+
+def _closing(item: Item) -> Intent:
+    return Intent(_CLOSES.get(item.kind, Kind.TAKEN_OFF), name=item.id)
+
+
+def _readings(spec: ReadingSpec, turn: int) -> Iterator[Intent]:
+    """The reading with a likely figure, every second time without its unit, and others where that cannot be said."""
+    for value in _figures(spec, turn):
+        for unit in (None, spec.read_in) if turn % 2 and spec.read_in != "count" else (spec.read_in,):
+            yield Intent(Kind.READING, name=spec.id, value=value, unit=unit)
+
+
+def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:
+    limit = spec.limit
+    known = [limit.new, limit.high, limit.low, *(spec.plausible or ()), *(row.high for row in limit.rows)]
+    base = next((value for value in known if value), Decimal("4.6"))
+    step = Decimal(1).scaleb(int(base.as_tuple().exponent)) if base % 1 else Decimal(0)
+    yield base + step * (turn % 7 - 3)  # other digits each time
+    yield from (value for value in known if value is not None)
+    yield from (Decimal("4.6"), Decimal(2))
+
+
+# -- what became of it, on the JSON of `understand` and `hear`
+
+
+def expected_fields(intent: Intent) -> dict[str, Any]:
+    """The `expect` of a list's line."""
+    fields: dict[str, Any] = {
+        "kind": intent.kind.value,
+        "name": intent.name,
+        "value": None if intent.value is None else str(intent.value),
+        "unit": intent.unit,
+    }
+    return fields | ({"text": intent.text} if intent.kind is Kind.JUDGEMENT else {})
+
+
+def outcome(body: Mapping[str, Any], expect: Mapping[str, Any]) -> Outcome:
+    """What `body` (an object of `understand` or `hear`) is beside what was expected of it."""
+    wanted = {key: value for key, value in expect.items() if key in ("kind", "name", "value", "values", "unit", "text")}
+    if body["accepted"]:
+        return Outcome.RIGHT if all(body.get(key) == value for key, value in wanted.items()) else Outcome.WRONG
+    if wanted.get("kind") == body["kind"]:
+        return Outcome.RIGHT  # a question or talk that was expected
+    return Outcome.ASKED if body["kind"] == Kind.AMBIGUOUS.value else Outcome.NOTHING
+
+
+def is_worse(now: Outcome, then: Outcome) -> bool:
+    return ORDER.index(now) > ORDER.index(then)
+
+
+# -- what the takes tell
+
+
+def swaps(said: str, heard: str) -> list[tuple[str, str]]:
+    """Words that were said and the other words that stand in their place ("" for none)."""
+    a, b = said.split(), heard.split()
+    blocks = SequenceMatcher(None, a, b, autojunk=False).get_opcodes()
+    return [(" ".join(a[i:j]), " ".join(b[k:m])) for what, i, j, k, m in blocks if what in ("replace", "delete")]
+
+
+def mistaken(takes: Sequence[Take]) -> tuple[Mistaken, ...]:
+    """Words heard as others, the most frequent first; what an ear understood all the same is none."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for take in takes:
+        for ear in take.ears:
+            if not ear.is_right and ear.words:
+                for pair in swaps(take.prompt.words, ear.words):
+                    found.setdefault(pair, []).append(ear.ear)
+    rows = [Mistaken(*pair, tuple(dict.fromkeys(ears)), len(ears)) for pair, ears in found.items()]
+    return tuple(sorted(rows, key=lambda row: (-row.times, row.said, row.heard)))
+
+
+def weak_names(takes: Sequence[Take]) -> tuple[str, ...]:
+    """Names (of readings, looks, items) to say otherwise: missed or taken for another of the sheet, in the order said.
+
+    A phrase counts that was not heard right and in which words of the name, not of the number, were lost.
+    """
+    found = []
+    for take in takes:
+        name = take.prompt.name
+        if take.outcome in (Outcome.RIGHT, Outcome.SKIPPED) or not name or take.prompt.is_hold:
+            continue
+        is_other = take.other is not None and take.other != take.prompt.wanted.name
+        if is_other or name_words(name) & lost_words(take):
+            found.append(name)
+    return tuple(dict.fromkeys(found))
+
+
+def name_words(name: str) -> set[str]:
+    return set(words_of(name))
+
+
+def lost_words(take: Take) -> set[str]:
+    """Words of the phrase that some ear did not write where it did not mean the phrase. All, where no ear wrote any."""
+    if not any(ear.words for ear in take.ears):
+        return set(take.prompt.words.split())
+    return {
+        word
+        for ear in take.ears
+        if not ear.is_right and ear.words
+        for said, _ in swaps(take.prompt.words, ear.words)
+        for word in said.split()
+    }
+
+
+def never_heard(takes: Sequence[Take], ear: str) -> dict[str, str]:
+    """Words of the sheet's names that this ear never wrote, by word: what another ear wrote instead, "" for nothing."""
+    said: dict[str, list[bool]] = {}
+    instead: dict[str, str] = {}
+    for take in takes:
+        if not any(one.ear == ear for one in take.ears):
+            continue
+        for one in take.ears:
+            pairs = dict(swaps(take.prompt.words, one.words))
+            for word in name_words(take.prompt.name):
+                if one.ear == ear:
+                    said.setdefault(word, []).append(word in one.words.split())
+                elif pairs.get(word):
+                    instead.setdefault(word, pairs[word])
+    return {word: instead.get(word, "") for word, heard in said.items() if not any(heard)}
+
+
+def other_forms(take: Take, language: Language) -> tuple[str, ...]:
+    """Other words for the command of a take that was not heard right."""
+    forms = language.commands.get(take.prompt.wanted.kind, ()) if not take.prompt.name else ()
+    return tuple(form for form in forms if _plain(form) != take.prompt.words)
+
+
+def counted(takes: Iterable[Take]) -> dict[str, int]:
+    takes = tuple(takes)
+    return {one.value: sum(take.outcome is one for take in takes) for one in Outcome}
