@@ -14,7 +14,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
+from importlib import resources
 from typing import Any
 
 from bench_voice.core.intents import Intent, Kind
@@ -49,8 +49,13 @@ class Model:
 
 
 @cache
-def load_model(path: Path | None = None) -> Model:
-    raw: dict[str, Any] = json.loads((path or Path(__file__).with_name("model.json")).read_text("utf-8"))
+def load_model() -> Model:
+    """The shipped coefficients, read once."""
+    return read_model(resources.files("bench_voice.hearing").joinpath("model.json").read_text("utf-8"))
+
+
+def read_model(text: str) -> Model:
+    raw: dict[str, Any] = json.loads(text)
     forms = {name: Form(form["bias"], form["weights"]) for name, form in raw["forms"].items()}
     return Model(forms, raw["record"], raw["ask"])
 
