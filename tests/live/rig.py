@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import queue
+import signal
 import subprocess
 import sys
 import threading
@@ -20,6 +21,10 @@ sys.path.insert(0, str(ROOT / "demo"))
 
 from mechanic import MechanicVoice, Workshop, make_mechanic  # noqa: E402
 from virtual_card import RATE_HZ, VirtualCard, with_path  # noqa: E402
+
+# Started in the background of a shell, Ctrl-C is ignored, and the program under test would inherit that.
+if threading.current_thread() is threading.main_thread():
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SHEET = ROOT / "demo" / "trailer-hub-brake.yaml"
 _PIECE_S = 0.02
@@ -188,8 +193,6 @@ class LiveBench:
 
     def end(self) -> int:
         """Ends it as Ctrl-C does; its exit code."""
-        import signal
-
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
         try:
