@@ -120,12 +120,14 @@ def other_names(name: str, sheet: JobSheet, avoid: Iterable[str] = ()) -> tuple[
     return tuple(sorted(found, key=lambda one: (-one.apart, one.name))[:_MOST])
 
 
+def things(sheet: JobSheet) -> tuple[ReadingSpec | Look | Item, ...]:
+    """Whatever is called by a name at the bench."""
+    return (*sheet.readings.values(), *sheet.looks.values(), *sheet.items.values())
+
+
 def names_of(sheet: JobSheet) -> tuple[str, ...]:
-    """Every name and other name that is said for a reading, a look or an item, lower case."""
-    things: tuple[ReadingSpec | Look | Item, ...] = (
-        *sheet.readings.values(), *sheet.looks.values(), *sheet.items.values(),
-    )  # fmt: skip
-    return tuple(dict.fromkeys(name.lower() for thing in things for name in (thing.name, *thing.aliases)))
+    """Every name and other name of them, lower case."""
+    return tuple(dict.fromkeys(name.lower() for thing in things(sheet) for name in (thing.name, *thing.aliases)))
 
 
 def _candidates(name: str) -> Iterator[str]:

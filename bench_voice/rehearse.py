@@ -11,6 +11,7 @@ import json
 import re
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -30,7 +31,6 @@ from bench_voice.session.rehearsal import (
     Prompt,
     Rehearsal,
     Take,
-    counted,
     expected_fields,
     outcome,
     prompts,
@@ -114,6 +114,8 @@ def run(args: argparse.Namespace, config: Config) -> int:
         if takes is not None:
             takes.close()
         listener.close()
+        with suppress(OSError):
+            folder.rmdir()  # where nothing was kept
     if all(take.outcome is Outcome.SKIPPED for take in made):
         raise UsageError(
             "Nothing was said, so nothing can be told.",
@@ -193,7 +195,8 @@ def make_takes(args: argparse.Namespace, config: Config, sheet: JobSheet) -> Tak
     except EngineError as error:
         raise EngineError(
             error.what,
-            mend=f"{error.mend} Or record the phrases elsewhere (--list shows them) and give them with --from DIR.",
+            mend="bench-voice doctor shows how to mend it. Or record the phrases elsewhere (--list shows them) and "
+            "give them with --from DIR.",
             slug=error.slug,
             where=error.where,
         ) from error
@@ -273,4 +276,4 @@ def _other(found: Outcome, intent: Intent, prompt: Prompt) -> Intent | None:
     return offered if offered is not None and offered.meaning() != prompt.wanted.meaning() else None
 
 
-__all__ = ["Ended", "FromFolder", "Rehearsing", "Takes", "counted", "run"]
+__all__ = ["Ended", "FromFolder", "Rehearsing", "Takes", "run"]

@@ -9,7 +9,7 @@ from typing import Any
 
 from bench_voice.audio.pronounce import read_own
 from bench_voice.core.sheet import JobSheet
-from bench_voice.other_names import OtherName, other_names
+from bench_voice.other_names import OtherName, other_names, things
 from bench_voice.session.rehearsal import (
     Mistaken,
     Outcome,
@@ -32,7 +32,8 @@ _MOST_MISTAKEN = 12
 @dataclass(frozen=True)
 class Report:
     """`names`: each weak name with others to try; `holds`: hold phrases that were missed; `forms`: commands with other
-    words for them; `said`: lines for the person's own pronunciations at `own`."""
+    words for them; `said`: lines for the person's own pronunciations at `own`; `also`: other names that the sheet
+    has already, by name."""
 
     counts: dict[str, int]
     mistaken: tuple[Mistaken, ...]
@@ -42,6 +43,7 @@ class Report:
     said: tuple[str, ...]
     own: Path | None
     left_out: tuple[str, ...]
+    also: dict[str, tuple[str, ...]]
 
     def lines(self) -> list[str]:
         c = self.counts
@@ -57,6 +59,8 @@ class Report:
                 for one in others
             )
             out.append(f'Another name for "{name}": {tried or ADVICE}.')
+            if name in self.also:
+                out.append(f"  The sheet takes {', '.join(self.also[name])} for it as well.")
         for phrase in self.holds:
             out.append(f'Say otherwise in the sheet: "{phrase}" (the words above that were mistaken).')
         for command, forms in self.forms:
@@ -96,6 +100,7 @@ def of(takes: Sequence[Take], rehearsal: Rehearsal, sheet: JobSheet, language: L
         said=_said(takes, sheet, own),
         own=own,
         left_out=rehearsal.left_out,
+        also={thing.name: thing.aliases for thing in things(sheet) if thing.aliases},
     )
 
 

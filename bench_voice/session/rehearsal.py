@@ -160,8 +160,9 @@ def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:
     limit = spec.limit
     known = [limit.new, limit.high, limit.low, *(spec.plausible or ()), *(row.high for row in limit.rows)]
     base = next((value for value in known if value), Decimal("4.6"))
-    step = Decimal(1).scaleb(int(base.as_tuple().exponent)) if base % 1 else Decimal(0)
-    yield base + step * (turn % 7 - 3)  # other digits each time
+    step = Decimal(1).scaleb(int(base.as_tuple().exponent)) if base % 1 else Decimal(base >= 20)
+    # Other digits each time, on the side where the part can be.
+    yield from (base + step * (turn % 7 + 1), base - step * (turn % 7 + 1))
     yield from (value for value in known if value is not None)
     yield from (Decimal("4.6"), Decimal(2))
 

@@ -131,6 +131,7 @@ def test_findings_of_takes() -> None:
     text = "\n".join(shown.lines())
     assert '"hub" heard as "cup" (pocketsphinx, whisper; times: 2)' in text
     assert 'Another name for "left hub": "left wheel carrier"' in text
+    assert "  The sheet takes tape for it as well." in text
     assert 'Instead of "affirm" you can say: affirmative.' in text
     assert "  hub cup" in text
     assert json.loads(json.dumps(shown.as_json()))["counts"]["nothing"] == 2
@@ -298,6 +299,7 @@ def test_nothing_said_and_wrong_folders(rehearsed: Any, tmp_path: Path) -> None:
     (rehearsed.folder / "99.wav").write_bytes(b"")
     with pytest.raises(UsageError, match=r"Nothing was said.*\[rehearse-nothing\]$"):
         rehearsed(without=range(1, 45))
+    assert list((tmp_path / "data" / "rehearsals").iterdir()) == [], "no empty folders are left"
     with pytest.raises(UsageError, match=r"no such folder.*\[rehearse-from\]$"):
         rehearse.FromFolder(tmp_path / "none", print)
     (tmp_path / "file").write_text("x")
@@ -320,7 +322,7 @@ def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr("bench_voice.rehearse_live.open_live", missing)
     args = argparse.Namespace(from_=None, mute=False, json=False)
-    with pytest.raises(EngineError, match=r"Plug one in\. Or record .*--from DIR\. \[sound-no-device\]$"):
+    with pytest.raises(EngineError, match=r"no microphone\. bench-voice doctor .*--from DIR\. \[sound-no-device\]$"):
         rehearse.make_takes(args, Config(), load_sheet(TRAILER))
 
 
