@@ -80,6 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     again.add_argument("sheet", metavar="SHEET")
     again.add_argument("--list", action="store_true", help="print the phrases with their numbers")
+    again.add_argument("--only", metavar="NUMBERS", help="these phrases, such as 3,7-9")
     again.add_argument("--from", dest="from_", metavar="DIR", help="recordings named by number, not the microphone")
     again.add_argument("--out", metavar="DIR", help="where the recordings are kept: a new or empty folder")
     again.add_argument("--engine", metavar="NAME", help="only this ear")

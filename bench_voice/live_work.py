@@ -105,9 +105,14 @@ class LiveWork:
         self._live: Live | None = None
         self._keys: Keys | None = None
         self.mode = Mode(args.mode or config.mode)
+        self._own = read_own(config.pronunciations)
         self.call = None
         if self.mode is Mode.CALL_WORD:
-            word = check_call_word(args.call_word or config.call_word, language, factory.has_pronunciation)
+
+            def has_pronunciation(word: str) -> bool:
+                return word in self._own or factory.has_pronunciation(word)
+
+            word = check_call_word(args.call_word or config.call_word, language, has_pronunciation)
             self.call = CallWord(word)
         self._closing: list[Callable[[], None]] = []
         try:
@@ -173,8 +178,7 @@ class LiveWork:
         from bench_voice.audio.ears import Ears
 
         names = [self._args.engine] if self._args.engine else (list(self._config.ears) if self._config.ears else None)
-        own = read_own(self._config.pronunciations)
-        ears = Ears(factory.make_ears(names, self._language, self._call_now, own))
+        ears = Ears(factory.make_ears(names, self._language, self._call_now, self._own))
         return Listener(ears, self._language, self._for_us)
 
     def _for_us(self, heard: Sequence[Heard]) -> tuple[Heard, ...]:

@@ -101,6 +101,8 @@ def run(args: argparse.Namespace, config: Config) -> int:
     sheet = load_sheet(Path(args.sheet))
     language = load_language(sheet.language)
     rehearsal = prompts(sheet, language)
+    if args.only:
+        rehearsal = _only(rehearsal, args.only)
     if args.list:
         _list(rehearsal, args.json)
         return 0
@@ -130,6 +132,23 @@ def run(args: argparse.Namespace, config: Config) -> int:
         print(f"Your recordings: {folder}\nAfter a change: bench-voice hear --list {folder / LIST_NAME}")
     good = (Outcome.RIGHT, Outcome.SKIPPED)
     return 0 if all(take.outcome in good for take in made) else 1
+
+
+def _only(rehearsal: Rehearsal, numbers: str) -> Rehearsal:
+    """The phrases of "3,7-9", their numbers as they were."""
+    wanted: set[int] = set()
+    last = rehearsal.prompts[-1].number
+    for part in numbers.split(","):
+        found = re.fullmatch(r"\s*(\d{1,4})(?:-(\d{1,4}))?\s*", part)
+        first, end = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
+        if not 1 <= first <= end <= last:
+            raise UsageError(
+                f'"{part.strip()}" is no number of a phrase.',
+                mend=f"Write numbers from 1 to {last}, such as 3,7-9; --list shows them.",
+                slug="rehearse-only",
+            )
+        wanted.update(range(first, end + 1))
+    return Rehearsal(tuple(prompt for prompt in rehearsal.prompts if prompt.number in wanted))
 
 
 def _list(rehearsal: Rehearsal, is_json: bool) -> None:

@@ -5,6 +5,7 @@ Phones are held against the CMU pronouncing dictionary that pocketsphinx ships.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -17,6 +18,7 @@ from bench_voice.audio.pronounce import PHONES, merged, parse_own, phones_of, re
 from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import JobSheet, Pronunciation, Step
 from bench_voice.errors import UsageError
+from bench_voice.ports import Utterance
 from bench_voice.sheets.sounds import CLASS_OF, dictionary
 from bench_voice.speech.phrases import load_language
 
@@ -92,6 +94,20 @@ def test_the_decoder_takes_them_before_it_guesses() -> None:
     assert decoder.prepare((text, words, pairs)) == ()
     assert decoder.has_words(("zzyzxq", "spacer(2)", "spacer(3)")) == (True, True, False)
     assert decoder.prepare((text, words)) == (), "a plan without pronunciations still works"
+
+
+def test_a_word_is_heard_as_its_owner_says_it(say: Callable[[str], Utterance]) -> None:
+    """ "Next" was never a way to say "zzyzxq" or "affirm", until somebody says so."""
+    decoder, said = Decoder(has_phone_loop=False), say("next")
+    grammar = "#JSGF V1.0;\ngrammar g;\npublic <u> = affirm | zzyzxq | stop the job | go back;\n"
+    words = ("affirm", "zzyzxq", "stop", "the", "job", "go", "back")
+    decoder.prepare((grammar, words))
+    assert decoder.hear(said).words not in ("affirm", "zzyzxq")
+    decoder.prepare((grammar, words, (("affirm", "next"),)))
+    assert decoder.hear(said).words == "affirm", "a word of the dictionary has one more way"
+    other = Decoder(has_phone_loop=False)
+    other.prepare((grammar, words, (("zzyzxq", "N EH K S T"),)))
+    assert other.hear(said).words == "zzyzxq", "a word that it lacks has this one"
 
 
 def test_the_plan_for_the_first_ear_has_what_the_grammar_needs(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -316,6 +316,20 @@ def test_the_list_of_phrases_needs_no_sound(capsys: pytest.CaptureFixture[str]) 
     assert json.loads(capsys.readouterr().out.splitlines()[1])["id"] == 2
 
 
+@pytest.mark.parametrize("numbers", ["0", "45", "9-7", "x", "3,,4", "1-45", "-3"])
+def test_only_takes_numbers_that_there_are(numbers: str) -> None:
+    with pytest.raises(UsageError, match=r"is no number of a phrase\. Write numbers from 1 to 44.*\[rehearse-only\]$"):
+        cli.main(["rehearse", str(TRAILER), "--list", f"--only={numbers}", "--debug"])
+
+
+def test_only_some_of_the_phrases(rehearsed: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    assert rehearsed("--only", "3, 7-9") == 0
+    out = capsys.readouterr().out
+    assert "4 phrases: 4 right" in out
+    assert "Skipped: 0." in out
+    assert '  7  right   "left lining' in out
+
+
 def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPatch) -> None:
     def missing(*args: object, **more: object) -> Live:
         raise EngineError("There is no microphone.", mend="Plug one in.", slug="sound-no-device")
