@@ -261,6 +261,7 @@ class Rehearsing:
             tuple(self._ears(heard, prompt, expected)),
             instead,
             other.name if other is not None else None,
+            body["question"] or "",
         )
         line = {
             "id": prompt.number, "wav": wav.name, "sheet": str(self._path), "step": prompt.step,
@@ -268,7 +269,7 @@ class Rehearsing:
         }  # fmt: skip
         with (self._folder / LIST_NAME).open("a", encoding="utf-8") as out:
             out.write(json.dumps(line, ensure_ascii=False) + "\n")
-        self._show(take, body | {"ears": meaning.ears_json(heard, False)})
+        self._show(take, body | {"ears": [{"ear": ear.ear, "heard": ear.words} for ear in take.ears]})
         return take
 
     def _ears(self, heard: tuple[Heard, ...], prompt: Prompt, expected: Expected) -> Iterator[EarHeard]:

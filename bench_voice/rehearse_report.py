@@ -48,8 +48,9 @@ class Report:
     def lines(self) -> list[str]:
         c = self.counts
         total = sum(c.values()) - c["skipped"]
-        out = ["", f"{total} phrases: {c['right']} right, {c['asked']} asked about, {c['wrong']} taken for something "
-               f"else, {c['nothing']} not understood. Skipped: {c['skipped']}."]  # fmt: skip
+        noun = "phrase" if total == 1 else "phrases"
+        came = f"{c['right']} right, {c['asked']} asked about, {c['wrong']} taken for something else"
+        out = ["", f"{total} {noun}: {came}, {c['nothing']} not understood. Skipped: {c['skipped']}."]
         for row in self.mistaken[:_MOST_MISTAKEN]:
             heard = f'heard as "{row.heard}"' if row.heard else "not heard"
             out.append(f'  "{row.said}" {heard} ({", ".join(row.ears)}; times: {row.times})')
@@ -131,6 +132,8 @@ def take_lines(take: Take) -> list[str]:
     about = {Outcome.RIGHT: "right", Outcome.ASKED: "ASKED", Outcome.NOTHING: "NOTHING", Outcome.WRONG: "WRONG"}
     shown = about.get(take.outcome, "skipped")
     out = [f'{prompt.number:3d}  {shown:8s}"{prompt.words}"' + (f' taken as "{take.instead}"' if take.instead else "")]
+    if take.question:
+        out.append(f'       asked: "{take.question}"')
     if take.outcome is not Outcome.SKIPPED and not (
         take.outcome is Outcome.RIGHT and all(ear.is_right for ear in take.ears)
     ):

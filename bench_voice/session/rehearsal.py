@@ -79,13 +79,14 @@ class EarHeard:
 @dataclass(frozen=True)
 class Take:
     """A phrase that was said. `instead`: the words of another meaning that was taken or offered; `other`: the id it
-    has on the sheet."""
+    has on the sheet. `question`: what was asked back."""
 
     prompt: Prompt
     outcome: Outcome
     ears: tuple[EarHeard, ...] = ()
     instead: str = ""
     other: str | None = None
+    question: str = ""
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,8 @@ def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:
     limit = spec.limit
     known = [limit.new, limit.high, limit.low, *(spec.plausible or ()), *(row.high for row in limit.rows)]
     base = next((value for value in known if value), Decimal("4.6"))
-    step = Decimal(1).scaleb(int(base.as_tuple().exponent)) if base % 1 else Decimal(base >= 20)
+    places = int(base.as_tuple().exponent)
+    step = Decimal(1).scaleb(places) if places < 0 else Decimal(base >= 20)
     # Other digits each time, on the side where the part can be.
     yield from (base + step * (turn % 7 + 1), base - step * (turn % 7 + 1))
     yield from (value for value in known if value is not None)

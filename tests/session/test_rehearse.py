@@ -36,7 +36,7 @@ from bench_voice.session.rehearsal import (
     swaps,
     weak_names,
 )  # fmt: skip
-from bench_voice.sheets.load import load_sheet
+from bench_voice.sheets.load import load_sheet, load_text
 from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
@@ -64,6 +64,32 @@ def test_every_name_of_a_sheet_is_said_once_and_means_itself(path: Path) -> None
     closed = {id_ for step in sheet.steps for id_ in step.closes}
     assert {id_ for kind, id_ in said if kind in (Kind.TAKEN_OFF, Kind.PUT_BACK, Kind.FITTED)} == closed
     assert {(Kind.NEXT, None), (Kind.AFFIRM, None), (Kind.NEGATIVE, None)} <= said
+
+
+def test_a_german_sheet_has_german_phrases() -> None:
+    text = """
+sheet: pumpe
+title: Jahresdienst der Pumpe
+version: 1
+language: de
+machine: {name: Erfundene Pumpe, id: pumpe eins}
+source: Erfunden für die Prüfung.
+readings:
+  rad: {name: Lüfterrad, limit: {at least: 2.0, unit: mm}}
+steps:
+  - id: netz
+    say: Zieh den Stecker.
+    hold: bestätige stecker ist aus der dose
+  - id: messen
+    say: Miss das Lüfterrad.
+    readings: [rad]
+    final gate: yes
+"""
+    found = prompts(load_text(text, "pumpe.yaml"), load_language("de"))
+    assert not found.left_out
+    assert [prompt.words for prompt in found.prompts[:3]] == [
+        "bestätige stecker ist aus der dose", "lüfterrad zwei komma zwei", "weiter",
+    ]  # fmt: skip
 
 
 BODY = {"accepted": True, "kind": "reading", "name": "lining", "value": "4.60", "unit": "mm", "text": None}
@@ -275,6 +301,17 @@ def test_what_was_confused_is_told(rehearsed: Any, tmp_path: Path, capsys: pytes
     (tmp_path / "again.jsonl").write_text("\n".join(map(json.dumps, entries)), "utf-8")
     assert cli.main(["understand", "--list", str(tmp_path / "again.jsonl")]) == 0
     assert f"better: {min(hub, spacer)}, {max(hub, spacer)}" in capsys.readouterr().err
+
+
+def test_a_question_is_shown_with_what_each_ear_heard(rehearsed: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    number = next(p.number for p in prompts(load_sheet(TRAILER), LANGUAGE).prompts if p.words.startswith("left lining"))
+    hears = {number: "left lining one ten"}
+    assert rehearsed(f"--only={number}", hears=hears) == 1
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith(f"{number:3d}  ASKED   ")
+    assert lines[1].startswith('       asked: "')
+    assert lines[2:4] == ['       pocketsphinx: "left lining one ten"', '       whisper: "left lining one ten"']
+    assert "1 phrase: 0 right, 1 asked about" in "\n".join(lines)
 
 
 def test_a_list_without_expectations_is_as_ever(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
