@@ -76,7 +76,7 @@ class WhisperModel:
                 NAME,
                 device="cpu",
                 compute_type="int8",
-                inter_threads=1,
+                inter_threads=2,  # the two other speeds are heard at the same time
                 intra_threads=threads,
                 files={**contents, "model.bin": JoinedWeights(files)},
             )
@@ -194,8 +194,9 @@ class WhisperEar:
     """ports.Ear. Loads in a thread of its own, so that the first step is spoken meanwhile.
 
     `plan` gives the words of the step, `hints` names that it is told beforehand: of 23 clean readings the free text had
-    17 right without and all with them, of 50 sentences of talk as many stayed talk (development part of the corpus). Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word),
-    `speech_s`. Raises EngineError from `hear` and `wait_ready` when loading failed.
+    17 right without and all with them, of 50 sentences of talk as many stayed talk (development part of the corpus).
+    Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), `speech_s`. Raises EngineError from
+    `hear` and `wait_ready` when loading failed.
     """
 
     def __init__(
@@ -251,7 +252,12 @@ class WhisperEar:
         """`heard` with the search that is held to the step's words, on the same sound at the same speed."""
         encoded = self._encoded(utterance, heard.speed)
         model = self._model
-        if model is None or encoded is None or not self._words:
+        if model is None or encoded is None:
+            return replace(heard, words=heard.free_words or "")
+        return self._held(model, encoded, heard)
+
+    def _held(self, model: WhisperModel, encoded: Any, heard: Heard) -> Heard:
+        if not self._words:
             return replace(heard, words=heard.free_words or "")
         if self._limited is None or self._limited[0] != self._words:
             self._limited = (self._words, model.limit_to(self._words))
@@ -262,13 +268,16 @@ class WhisperEar:
         return replace(heard, words=words, weight=weight, alternatives=tuple(ranked[1:]), evidence=evidence)
 
     def at_speed(self, utterance: Utterance, speed: float) -> Heard:
-        """Both searches on the sound played `speed` times as fast: another draw from the same ear."""
+        """Both searches on the sound played `speed` times as fast: another draw from the same ear. May be called by two
+        threads at once, after `limited`."""
         encoded = self._encoded(utterance, speed)
         model = self._model
         if model is None or encoded is None:
             return Heard(NAME, "", weight=0.0, speed=speed)
         free = model.write(encoded, model.prompt(self._prompt), model.figures)[0]
-        return self.limited(utterance, Heard(NAME, "", 0.0, free_words=weighted(free)[0][0], speed=speed))
+        evidence = {"speech_s": utterance.speech_s}
+        heard = Heard(NAME, "", 0.0, evidence=evidence, free_words=weighted(free)[0][0], speed=speed)
+        return self._held(model, encoded, heard)
 
     def _encoded(self, utterance: Utterance, speed: float) -> Any:
         """The encoder's answer; the last one is kept. None without sound."""
@@ -276,13 +285,13 @@ class WhisperEar:
         model = self._model
         if model is None or not utterance.pcm:
             return None
-        key = (utterance.pcm, speed)
-        if self._last is None or self._last[0] != key:
-            samples = from_s16(utterance.pcm)
-            if speed != 1.0:
-                samples = resample(samples, round(RATE_HZ * speed))
-            self._last = (key, model.encode(samples))
-        return self._last[1]
+        if self._last is not None and self._last[0] == (utterance.pcm, speed):
+            return self._last[1]
+        samples = from_s16(utterance.pcm)
+        encoded = model.encode(samples if speed == 1.0 else resample(samples, round(RATE_HZ * speed)))
+        if speed == 1.0:
+            self._last = ((utterance.pcm, speed), encoded)
+        return encoded
 
     def close(self) -> None:
         self._loading.join()

@@ -28,7 +28,7 @@ class Ears:
 
     def __init__(self, ears: Sequence[Ear]) -> None:
         self.ears = tuple(ears)
-        self._pool = ThreadPoolExecutor(max_workers=max(1, len(self.ears)), thread_name_prefix="ear")
+        self._pool = ThreadPoolExecutor(max_workers=max(2, len(self.ears)), thread_name_prefix="ear")
 
     def wait_ready(self) -> None:
         """Until every ear has loaded. Raises the EngineError of one that can't."""
@@ -49,8 +49,8 @@ class Ears:
         again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksAgain)}
         if look is Look.LIMITED:
             return tuple(again[h.ear].limited(utterance, h) if h.ear in again else h for h in heard)
-        found = [ear.at_speed(utterance, speed) for ear in again.values() for speed in OTHER_SPEEDS]
-        return (*heard, *found)
+        found = [self._pool.submit(ear.at_speed, utterance, speed) for ear in again.values() for speed in OTHER_SPEEDS]
+        return (*heard, *(one.result() for one in found))
 
     def close(self) -> None:
         self._pool.shutdown(wait=True)

@@ -231,6 +231,8 @@ class Case:
                 or (second.free is not None and same(second.free, intent))
                 or any(same_number(w.tail, intent) for w in (second, *self.others))
             )
+        if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
+            return False
         if len(self.others) < 2 or any(w.weight_of(intent) < HALF for w in (second, *self.others)):
             return False
         says = second.free is not None and same(second.free, intent)
@@ -241,6 +243,11 @@ class Case:
     def speech_s(self) -> float:
         witnesses = (*self.firsts, *([self.second] if self.second else []))
         return max((w.heard.evidence.get("speech_s", 1.0) for w in witnesses), default=0.0)
+
+
+def _is_in_other_unit(a: Intent, b: Intent) -> bool:
+    """The same digits in another unit: one of the two ears dropped or made up a word that matters."""
+    return a.kind is b.kind is Kind.READING and str(a.value) == str(b.value) and a.in_limit_unit != b.in_limit_unit
 
 
 def _first_says(case: Case, intent: Intent) -> bool:

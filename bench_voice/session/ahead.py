@@ -29,7 +29,7 @@ class Pausing(Endpointer, Protocol):
 
 
 class Hears(Protocol):
-    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]: ...
+    def hear(self, utterance: Utterance, expected: Expected, is_wanted: Callable[[], bool]) -> tuple[Heard, ...]: ...
     def meaning(self, heard: tuple[Heard, ...], expected: Expected) -> Intent | None: ...
 
 
@@ -62,13 +62,16 @@ class Ahead:
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="hear")
         self._early: tuple[int, Expected, Future[tuple[Heard, ...]]] | None = None
         self._is_judged = False
+        self._wanted_ms = -1  # end of the utterance whose answer will be asked for
 
     def frame(self, expected: Expected) -> None:
         """After each frame that the endpointer was fed."""
         utterance = self._endpointer.pause()
         if utterance is not None:
-            # One that is being heard already can't be called back; it ends before this one begins.
-            self._early = (utterance.end_ms, expected, self._worker.submit(self._ears.hear, utterance, expected))
+            # One that is being heard already can't be called back, but it takes no further look.
+            end_ms = self._wanted_ms = utterance.end_ms
+            hearing = self._worker.submit(self._ears.hear, utterance, expected, lambda: self._wanted_ms == end_ms)
+            self._early = (end_ms, expected, hearing)
             self._is_judged = False
             return
         if self._early is None or self._is_judged or not self._early[2].done():
@@ -91,7 +94,8 @@ class Ahead:
         early, self._early = self._early, None
         if early is not None and early[0] == utterance.end_ms and early[1] == expected:
             return early[2].result()
-        return self._worker.submit(self._ears.hear, utterance, expected).result()
+        self._wanted_ms = utterance.end_ms
+        return self._worker.submit(self._ears.hear, utterance, expected, lambda: True).result()
 
     def close(self) -> None:
         # Not waited for: a decoder in the middle of a sentence must not keep the program from ending.

@@ -35,11 +35,22 @@ class Listener:
     ) -> None:
         self._ears, self._language, self._addressed = ears, language, addressed
 
-    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
-        """What each ear made of it, in the ears' order, with the looks that it took to decide."""
+    def hear(
+        self, utterance: Utterance, expected: Expected, is_wanted: Callable[[], bool] = lambda: True
+    ) -> tuple[Heard, ...]:
+        """What each ear made of it, in the ears' order, with the looks that it took to decide.
+
+        `is_wanted`: asked before each look; False when the speaker has gone on and nobody will ask for the answer.
+        """
+        if not is_wanted():
+            return ()
         self._ears.prepare(expected)
         heard = self._ears.hear(utterance)
-        while (for_us := self._addressed(heard)) and (look := wants(expected, for_us, self._language)) is not None:
+        while (
+            is_wanted()
+            and (for_us := self._addressed(heard))
+            and (look := wants(expected, for_us, self._language)) is not None
+        ):
             more = self._ears.more(utterance, heard, look)
             if more == heard:
                 break

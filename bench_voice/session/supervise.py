@@ -30,9 +30,11 @@ class GuardedEars:
         self._listener = make()
         self._restarts = self._silent = self._good = 0
 
-    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
+    def hear(
+        self, utterance: Utterance, expected: Expected, is_wanted: Callable[[], bool] = lambda: True
+    ) -> tuple[Heard, ...]:
         try:
-            heard = self._listener.hear(utterance, expected)
+            heard = self._listener.hear(utterance, expected, is_wanted)
         except Exception as error:  # a recogniser may raise whatever it likes; the session must not end with it
             self._failed(str(error) if isinstance(error, BenchError) else f"{type(error).__name__}: {error}")
             return ()

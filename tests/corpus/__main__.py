@@ -8,7 +8,7 @@
     python -m tests.corpus table PART --worst  and every clip that went wrong
 
 Needs flite, festival and hibari-tts (it says which are missing) and about 1.5 s of a processor a clip. The evidence is
-kept in build/corpus; decisions are made from it anew each time. The report part is for reporting: nothing is chosen by it.
+kept in build/corpus; decisions are made from it anew each time. Nothing is ever chosen by the report part.
 """
 
 from __future__ import annotations

@@ -87,12 +87,23 @@ def _digits(part: str, dice: random.Random) -> Said:
     return Said("digits", sheet, step, " ".join(said[d] for d in digits))
 
 
+def true_end_s(part: str, clip: Clip) -> float:
+    """Where speech ends in the clip's sound: its last sample above a thirtieth of its top."""
+    dice = np.random.default_rng(clip.seed)
+    speech = np.abs(_speech(part, clip, dice))
+    return noises.BEFORE_S + int(np.nonzero(speech > np.max(speech) / 30)[0][-1]) / noises.RATE
+
+
+def _speech(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
+    if clip.voice is None:
+        return _people(part, clip, dice)
+    return voices.speak(clip.voice, clip.said.text, clip.speed, clip.seed % 1000)
+
+
 def sound(part: str, clip: Clip) -> bytes:
     """16 kHz, mono, s16le: the room, the sentence, the room."""
     dice = np.random.default_rng(clip.seed)
-    speech = _people(part, clip, dice) if clip.voice is None else voices.speak(
-        clip.voice, clip.said.text, clip.speed, clip.seed % 1000
-    )  # fmt: skip
+    speech = _speech(part, clip, dice)
     length = noises.padded_length(speech)
     if clip.noise == "babble":
         noise = noises.babble(_crowd(part), length, dice)

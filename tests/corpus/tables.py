@@ -75,9 +75,8 @@ def show(lines: Sequence[Line], is_worst: bool = False) -> None:
         for line, result, why in ours:
             if result in BAD:
                 words = [(h["words"], h["free_words"]) for piece in line["pieces"] for h in piece["heard"]]
-                print(
-                    f"{result} {line['said']['kind']} {_family(line)} {_noise(line)}: «{line['said']['text']}» {words} ({why})"
-                )
+                text = f"«{line['said']['text']}» {words} ({why})"
+                print(f"{result} {line['said']['kind']} {_family(line)} {_noise(line)}: {text}")
 
 
 def _main(ours: Iterable[tuple[Line, str, str]]) -> None:
@@ -115,9 +114,8 @@ def _way(way: str, found: Sequence[tuple[Line, str]]) -> None:
     for noise in ("clean", "20 dB", "10 dB pink/compressor", "10 dB babble"):
         here = [r for line, r in said if _noise(line) == noise]
         asked = sum(r in ("right", "offered") for r in here)
-        print(
-            f"  {noise}: no question {interval(sum(r == 'right' for r in here), len(here))}, one at most {interval(asked, len(here))}"
-        )
+        right = interval(sum(r == "right" for r in here), len(here))
+        print(f"  {noise}: no question {right}, one at most {interval(asked, len(here))}")
     print(f"  readings recorded wrong {interval(sum(r == 'WRONG' for _, r in readings), len(readings))}")
     print(f"  outside clips acted on {interval(sum(r in BAD for _, r in outside), len(outside))}")
     passed = sum(r == "PASSED" for _, r in outside)

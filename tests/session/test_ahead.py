@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
@@ -27,7 +27,9 @@ class Ears:
         self.means = means
         self.failure: Exception | None = None
 
-    def hear(self, utterance: Utterance, expected: Expected) -> tuple[Heard, ...]:
+    def hear(self, utterance: Utterance, expected: Expected, is_wanted: Callable[[], bool]) -> tuple[Heard, ...]:
+        assert is_wanted()
+        self.wanted = is_wanted
         self.heard.append(len(utterance.pcm) / 32_000)
         if self.failure is not None:
             raise self.failure
@@ -88,6 +90,15 @@ def test_speech_that_goes_on_is_heard_whole(loop: Loop, ears: Ears) -> None:
     assert len(ears.heard) == 2
     assert ears.heard[1] > 2 * ears.heard[0] - 1
     assert [heard[0].words for _, heard in loop.ended] == ["a 2"]
+
+
+def test_what_nobody_will_ask_for_is_no_longer_wanted(loop: Loop, ears: Ears) -> None:
+    loop.feed(SPEECH * 20 + SILENCE * 8)
+    early = ears.wanted
+    assert early()
+    loop.feed(SPEECH * 20 + SILENCE * 8)
+    assert not early()
+    assert ears.wanted()
 
 
 def test_another_step_meanwhile_is_heard_anew(loop: Loop, ears: Ears) -> None:

@@ -24,7 +24,7 @@ class Scripted:
     def __init__(self, script: list[Any]) -> None:
         self.script, self.is_closed = script, False
 
-    def hear(self, utterance: Utterance, expected: Expected) -> Any:
+    def hear(self, utterance: Utterance, expected: Expected, is_wanted: Any = None) -> Any:
         answer = self.script.pop(0)
         if isinstance(answer, Exception):
             raise answer

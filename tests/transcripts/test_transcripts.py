@@ -1,7 +1,8 @@
 """Golden conversations: whole jobs as text, run on the typed path with a fake clock.
 
-A file begins with `sheet: NAME` (a file of sheets/ here, of tests/sheets/good/ or of demo/), then `bench:`, `you:`, `log:` and stage
-directions in parentheses. Only the `you:` lines and the directions are input; the rest is what must come out.
+A file begins with `sheet: NAME` (a file of sheets/ here, of tests/sheets/good/ or of demo/), then `bench:`, `you:`,
+`log:` and stage directions in parentheses. Only the `you:` lines and the directions are input; the rest is what must
+come out.
 After a change that is meant, write them anew and read the difference:
 
     python tests/transcripts/test_transcripts.py --accept
