@@ -99,14 +99,18 @@ def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = No
 
 
 def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
+    """One entry an ear; with `explain` one an answer (the second ear may have heard other speeds) and its figures."""
     found = []
     for one in heard:
-        entry: dict[str, Any] = {"ear": one.ear, "heard": one.words}
+        if one.speed != 1.0 and not explain:
+            continue
+        entry: dict[str, Any] = {"ear": one.ear, "heard": one.words or one.free_words or ""}
         if explain:
             entry |= {
                 "weight": one.weight,
                 "alternatives": [list(pair) for pair in one.alternatives],
                 "free": one.free_words,
+                "speed": round(one.speed, 3),
                 "evidence": one.evidence,
             }
         found.append(entry)

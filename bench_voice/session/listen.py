@@ -63,12 +63,17 @@ class Listener:
         if decision.kind == "nothing":
             return None
         if decision.kind == "again" or decision.intent is None:
-            words = next((one.words for one in heard if one.words), "")
-            return Intent(Kind.UNKNOWN, heard=words)
+            return Intent(Kind.UNKNOWN, heard=best_words(heard))
         return decision.intent
 
     def close(self) -> None:
         self._ears.close()
+
+
+def best_words(heard: Sequence[Heard]) -> str:
+    """To show of what had no meaning: free text before words that a grammar forced."""
+    free = next((one.free_words for one in heard if one.free_words), "")
+    return free or next((one.words for one in heard if one.words), "")
 
 
 def utterances(source: AudioSource, endpointer: Endpointer, is_open: Callable[[], bool]) -> Iterator[Utterance]:

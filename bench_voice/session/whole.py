@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.ports import AudioSource, Endpointer, Heard, Utterance
-from bench_voice.session.listen import Listener, utterances
+from bench_voice.session.listen import Listener, best_words, utterances
 
 
 def joined(found: Iterable[Utterance]) -> Utterance | None:
@@ -29,6 +29,5 @@ def hear_whole(
     heard = listener.hear(utterance, expected)
     intent = listener.meaning(heard, expected)
     if intent is None:
-        words = next((one.words for one in heard if one.words), "")
-        intent = Intent(Kind.UNKNOWN, heard=words)
+        intent = Intent(Kind.UNKNOWN, heard=best_words(heard))
     return heard, intent
