@@ -167,12 +167,22 @@ def vocabulary(expected: Expected, language: Language, *, call: str = "", is_cal
 
 
 _MOST_HINTS = 20
+# Where no sheet is open only questions of the trade are asked: their nouns. Own list, common practice, no source.
+_TRADE_HINTS = {
+    "en": (
+        "newton metres", "foot pounds", "p s i", "bar", "thou", "millimetres", "degrees celsius", "fahrenheit",
+        "litres", "wrench", "extension", "drag", "m eight", "class eight point eight", "drill", "tyre date",
+        "load index", "battery", "volts", "voltage drop", "square millimetre cable", "mix fifty to one",
+    )
+}  # fmt: skip
 
 
 def hints(expected: Expected, language: Language) -> Phrases:
     """What a free ear is told may be said here: names of the step's readings and looks, of items, and units as they are
     said. Never a hold's words or a number: what it is told it hears more easily."""
     sheet = expected.sheet
+    if not (sheet.readings or sheet.items or sheet.looks):
+        return _TRADE_HINTS.get(language.code, ())
     known = dict.fromkeys((*expected.waits, *expected.step.readings))
     specs = [sheet.readings[name] for name in known if name in sheet.readings]
     looks = [sheet.looks[name].name for name in dict.fromkeys((*expected.looks, *expected.step.looks))]

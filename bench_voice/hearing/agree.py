@@ -212,7 +212,8 @@ def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> D
     if free.kind in VALUES:
         readings = [i for i in candidates if i.kind in VALUES]
         return _ask([free, *readings], "ears differ" if readings else "second ear only")
-    if free.kind in HARMLESS and (is_sure or free.kind is Kind.QUERY):
+    is_other_question = second.intent.kind is Kind.QUERY and not same(free, second.intent)
+    if free.kind in HARMLESS and (is_sure or (free.kind is Kind.QUERY and not is_other_question)):
         return _record(free, 0.8, "second ear only, harmless")
     return Decision(Act.AGAIN, why="second ear only")
 

@@ -122,9 +122,12 @@ def test_sigkill_at_every_write(how: str, tmp_path: Path, undisturbed: tuple[str
 
 
 def test_sigkill_at_200_random_moments(tmp_path: Path, undisturbed: tuple[str, list[ev.Event], int]) -> None:
-    started = time.monotonic()
-    in_a_process(tmp_path / "measured")
-    whole_s = time.monotonic() - started
+    times = []
+    for number in range(5):  # the quickest: one that was held up would make most kills come too late
+        started = time.monotonic()
+        in_a_process(tmp_path / f"measured{number}")
+        times.append(time.monotonic() - started)
+    whole_s = min(times)
     rng, killed = Random(20260105), 0
     for number in range(200):
         folder = tmp_path / str(number)
