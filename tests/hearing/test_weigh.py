@@ -165,3 +165,13 @@ def test_the_key_of_a_meaning_is_its_meaning(text: str, data: Any) -> None:
     assert same(a, b) is (key_of(a) == key_of(b) and a.kind is not Kind.UNKNOWN)
     if text == other:
         assert same(a, b)
+
+
+@pytest.mark.parametrize("evidence", [GOOD, POOR])
+def test_free_text_is_left_to_the_rules(evidence: dict[str, float]) -> None:
+    """Notes and reminders have no chance of their own: their words are the second ear's, their lead-in both ears'."""
+    heard = (first("remind me to wash", evidence), *thrice("remind me to wash the tray"))
+    decision = decide("measure", *heard)
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert (decision.intent.kind, decision.intent.text) == (Kind.REMINDER, "wash the tray")
