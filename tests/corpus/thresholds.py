@@ -1,6 +1,7 @@
 """The least chances, chosen on the develop and calibrate parts (docs/hearing.md says how). Written into model.json.
 
-Above 1 is never. Free text (notes, reminders) has no sentences in the corpus: the rules alone decide on it. A hold is recorded by the rules of agreement only; its chance can only stop it.
+Above 1 is never. Free text (notes, reminders) has no sentences in the corpus: the rules alone decide on it. A hold is
+recorded by the rules of agreement only; its chance can only stop it.
 """
 
 RECORD = {
