@@ -16,6 +16,7 @@ from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
 from bench_voice.ports import RATE_HZ, Voice
+from bench_voice.session.mouth import GAP
 from bench_voice.session.wording import spoken
 from bench_voice.sheets.pages import limit_words
 from bench_voice.speech.phrases import load_language
@@ -23,7 +24,7 @@ from bench_voice.speech.say import Speaker
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150
-GAP_S = 1 / 6  # between two sentences, as in a session
+GAP_S = len(GAP) / 2 / RATE_HZ  # between two sentences, as in a session
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,8 @@ def read_aloud(
             heard_s += len(line.text.split()) * 60 / WORDS_A_MINUTE
             continue
         pcm = voice.speak(sheet.for_voice(line.text))
-        play(pcm + b"\0\0" * round(GAP_S * RATE_HZ))
-        heard_s += len(pcm) / 2 / RATE_HZ + GAP_S
+        pcm += GAP
+        play(pcm)
+        heard_s += len(pcm) / 2 / RATE_HZ
     show(closing(sheet, heard_s, voice is not None and play is not None))
     return heard_s

@@ -158,12 +158,9 @@ def _understand(args: argparse.Namespace) -> int:
 
 def _hear(args: argparse.Namespace) -> int:
     from bench_voice import config, meaning
-    from bench_voice.audio import factory
-    from bench_voice.audio.ears import Ears
     from bench_voice.audio.endpointer import SileroEndpointer
-    from bench_voice.audio.pronounce import read_own
     from bench_voice.audio.wav import WavSource
-    from bench_voice.session.listen import Listener
+    from bench_voice.listening import make_listener
     from bench_voice.session.whole import hear_whole
     from bench_voice.speech.phrases import load_language
 
@@ -173,10 +170,7 @@ def _hear(args: argparse.Namespace) -> int:
     meanings = meaning.Meanings()
     if args.sheet:
         meanings.expected(args.sheet, args.step)
-    language = load_language("en")
-    names = [args.engine] if args.engine else (list(settings.ears) if settings.ears else None)
-    own = read_own(settings.pronunciations)
-    listener = Listener(Ears(factory.make_ears(names, language, own=own)), language)
+    listener = make_listener(args.engine, settings, load_language("en"))
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)

@@ -19,6 +19,7 @@ from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
 from bench_voice.config import Config
 from bench_voice.errors import EngineError
+from bench_voice.listening import make_listener
 from bench_voice.ports import Heard, Voice
 from bench_voice.session.console import Console
 from bench_voice.session.duplex import Duplex
@@ -105,12 +106,12 @@ class LiveWork:
         self._live: Live | None = None
         self._keys: Keys | None = None
         self.mode = Mode(args.mode or config.mode)
-        self._own = read_own(config.pronunciations)
+        own = read_own(config.pronunciations)
         self.call = None
         if self.mode is Mode.CALL_WORD:
 
             def has_pronunciation(word: str) -> bool:
-                return word in self._own or factory.has_pronunciation(word)
+                return word in own or factory.has_pronunciation(word)
 
             word = check_call_word(args.call_word or config.call_word, language, has_pronunciation)
             self.call = CallWord(word)
@@ -175,11 +176,9 @@ class LiveWork:
         return player
 
     def _make_listener(self) -> Listener:
-        from bench_voice.audio.ears import Ears
-
-        names = [self._args.engine] if self._args.engine else (list(self._config.ears) if self._config.ears else None)
-        ears = Ears(factory.make_ears(names, self._language, self._call_now, self._own))
-        return Listener(ears, self._language, self._for_us)
+        return make_listener(
+            self._args.engine, self._config, self._language, call=self._call_now, addressed=self._for_us
+        )
 
     def _for_us(self, heard: Sequence[Heard]) -> tuple[Heard, ...]:
         return self.call.peek(heard, now_s()) if self.call else tuple(heard)

@@ -23,6 +23,7 @@ from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import BenchError, EngineError, UsageError
+from bench_voice.listening import make_listener
 from bench_voice.ports import Endpointer, Heard
 from bench_voice.session.listen import Listener
 from bench_voice.session.rehearsal import (
@@ -107,7 +108,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
         _list(rehearsal, args.json)
         return 0
     folder = _folder(args, config, sheet)
-    listener = make_listener(args, config, language)
+    listener = make_listener(args.engine, config, language)
     takes: Takes | None = None
     try:
         takes = make_takes(args, config, sheet)
@@ -183,16 +184,6 @@ def _folder(args: argparse.Namespace, config: Config, sheet: JobSheet) -> Path:
             where=str(folder),
         )
     return folder
-
-
-def make_listener(args: argparse.Namespace, config: Config, language: Language) -> Listener:
-    """The real ears; a test puts others in its place."""
-    from bench_voice.audio import factory
-    from bench_voice.audio.ears import Ears
-    from bench_voice.audio.pronounce import read_own
-
-    names = [args.engine] if args.engine else (list(config.ears) if config.ears else None)
-    return Listener(Ears(factory.make_ears(names, language, own=read_own(config.pronunciations))), language)
 
 
 def make_endpointer() -> Endpointer:

@@ -181,10 +181,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
 
 def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tuple[Any, AudioSource]:
     """A recording is checked before anything is said."""
-    from bench_voice.audio import factory
-    from bench_voice.audio.ears import Ears
-    from bench_voice.audio.pronounce import read_own
-    from bench_voice.session.listen import Listener
+    from bench_voice.listening import make_listener
 
     source: AudioSource
     if args.listen == "-":
@@ -195,9 +192,7 @@ def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tupl
         from bench_voice.audio.wav import WavSource
 
         source = WavSource(Path(args.listen))
-    names = [args.engine] if args.engine else (list(config.ears) if config.ears else None)
-    ears = factory.make_ears(names, language, own=read_own(config.pronunciations))
-    return Listener(Ears(ears), language), source
+    return make_listener(args.engine, config, language), source
 
 
 def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveWork:

@@ -44,6 +44,28 @@ def pack(kind: bytes, body: bytes) -> bytes:
     return kind + len(body).to_bytes(4, "little") + body
 
 
+def _started(library: Any, name: str | None, callback: Callable[..., None], *, is_input: bool) -> tuple[Any, bytes]:
+    """The running stream of the device, and the body of H about it. Raises EngineError for people."""
+    chosen = devices.choose_device(devices.list_devices(library), name, is_input=is_input)
+    shape = devices.find_shape(library, chosen, is_input=is_input)
+    make = library.RawInputStream if is_input else library.RawOutputStream
+    try:
+        stream = make(
+            samplerate=shape.rate_hz,
+            blocksize=round(shape.rate_hz * BLOCK_S),
+            device=shape.index,
+            channels=shape.channels,
+            dtype="int16",
+            latency=LATENCY_S,
+            callback=callback,
+        )
+        stream.start()
+    except library.PortAudioError as error:
+        raise devices.explained(error, is_input=is_input) from error
+    hello = {"rate_hz": shape.rate_hz, "channels": shape.channels, "name": chosen.name if chosen else ""}
+    return stream, json.dumps(hello).encode()
+
+
 class Capture:
     """The microphone. `run` sends blocks until sending fails. The callback only copies into a bounded queue."""
 
@@ -51,23 +73,8 @@ class Capture:
         self._send, self._clock = send, clock
         self._blocks: queue.Queue[tuple[float, bytes]] = queue.Queue(maxsize=QUEUE_BLOCKS)
         self.lost = 0
-        chosen = devices.choose_device(devices.list_devices(library), name)
-        shape = devices.find_shape(library, chosen, is_input=True)
-        try:
-            self._stream = library.RawInputStream(
-                samplerate=shape.rate_hz,
-                blocksize=round(shape.rate_hz * BLOCK_S),
-                device=shape.index,
-                channels=shape.channels,
-                dtype="int16",
-                latency=LATENCY_S,
-                callback=self._on_block,
-            )
-            self._stream.start()
-        except library.PortAudioError as error:
-            raise devices.explained(error, is_input=True) from error
-        hello = {"rate_hz": shape.rate_hz, "channels": shape.channels, "name": chosen.name if chosen else ""}
-        send(b"H", json.dumps(hello).encode())
+        self._stream, hello = _started(library, name, self._on_block, is_input=True)
+        send(b"H", hello)
 
     def _on_block(self, block: Any, _count: int, _time: Any, status: Any) -> None:
         # Runs in PortAudio's thread: copy and leave. An exception here would only reach standard error.
@@ -99,24 +106,9 @@ class Playback:
         self._events: queue.SimpleQueue[tuple[bytes, int, float]] = queue.SimpleQueue()
         self._turns = 0
         self._first = -1  # the number whose start was told last
-        chosen = devices.choose_device(devices.list_devices(library), name, is_input=False)
-        shape = devices.find_shape(library, chosen, is_input=False)
-        try:
-            self._stream = library.RawOutputStream(
-                samplerate=shape.rate_hz,
-                blocksize=round(shape.rate_hz * BLOCK_S),
-                device=shape.index,
-                channels=shape.channels,
-                dtype="int16",
-                latency=LATENCY_S,
-                callback=self._on_room,
-            )
-            self._stream.start()
-        except library.PortAudioError as error:
-            raise devices.explained(error, is_input=False) from error
+        self._stream, hello = _started(library, name, self._on_room, is_input=False)
         self._latency_s = float(getattr(self._stream, "latency", LATENCY_S) or LATENCY_S)
-        hello = {"rate_hz": shape.rate_hz, "channels": shape.channels, "name": chosen.name if chosen else ""}
-        send(b"H", json.dumps(hello).encode())
+        send(b"H", hello)
 
     def _on_room(self, out: Any, _count: int, _time: Any, _status: Any) -> None:
         # Runs in PortAudio's thread: copy and leave.

@@ -212,7 +212,7 @@ class WhisperEar:
         self._limited: tuple[tuple[str, ...], list[int]] | None = None
         self._model: WhisperModel | None = None
         self._failure: EngineError | None = None
-        self._last: tuple[tuple[bytes, float], Any] | None = None
+        self._last: tuple[bytes, Any] | None = None  # sound at its own speed, and the encoder's answer
         self._files = files
         self._loading = threading.Thread(target=self._load, name="load-whisper", daemon=True)
         self._loading.start()
@@ -280,18 +280,16 @@ class WhisperEar:
         return self._held(model, encoded, heard)
 
     def _encoded(self, utterance: Utterance, speed: float) -> Any:
-        """The encoder's answer; the last one is kept. None without sound."""
+        """The encoder's answer; the last one at the sound's own speed is kept. None without sound."""
         self.wait_ready()
         model = self._model
         if model is None or not utterance.pcm:
             return None
-        if self._last is not None and self._last[0] == (utterance.pcm, speed):
-            return self._last[1]
-        samples = from_s16(utterance.pcm)
-        encoded = model.encode(samples if speed == 1.0 else resample(samples, round(RATE_HZ * speed)))
-        if speed == 1.0:
-            self._last = ((utterance.pcm, speed), encoded)
-        return encoded
+        if speed != 1.0:
+            return model.encode(resample(from_s16(utterance.pcm), round(RATE_HZ * speed)))
+        if self._last is None or self._last[0] != utterance.pcm:
+            self._last = (utterance.pcm, model.encode(from_s16(utterance.pcm)))
+        return self._last[1]
 
     def close(self) -> None:
         self._loading.join()

@@ -11,6 +11,7 @@ from decimal import Decimal
 from html.parser import HTMLParser
 from pathlib import Path
 
+import icalendar
 import pytest
 
 from bench_voice.core.state import State
@@ -240,7 +241,6 @@ def test_ics_names_itself_the_same_each_time_and_other_sessions_otherwise(made: 
 
 
 def test_ics_is_read_by_a_library_of_others(made: Made) -> None:
-    icalendar = pytest.importorskip("icalendar", reason="icalendar is not installed (dev extra)")
     calendar = icalendar.Calendar.from_ical(render(made("finished"), "ics"))
     (todo,) = calendar.walk("VTODO")
     assert str(todo["SUMMARY"]) == f"Make-believe trailer: {LONG}"

@@ -1,0 +1,32 @@
+"""The ears of a command, with a listener around them: which ones, and how the person says words, from its settings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from bench_voice.config import Config
+from bench_voice.ports import Heard
+from bench_voice.session.listen import Listener
+from bench_voice.speech.phrases import Language
+
+
+def make_listener(
+    engine: str | None,
+    config: Config,
+    language: Language,
+    *,
+    call: Callable[[], tuple[str, bool]] = lambda: ("", True),
+    addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
+) -> Listener:
+    """`engine`: only this ear; else those of the settings, else what is here. `call`, `addressed`: of a call word.
+
+    Raises EngineError for an ear that cannot be had, UsageError for pronunciations that cannot be read.
+    """
+    from bench_voice.audio import factory
+    from bench_voice.audio.ears import Ears
+    from bench_voice.audio.pronounce import read_own
+
+    names = [engine] if engine else (list(config.ears) if config.ears else None)
+    return Listener(
+        Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))), language, addressed
+    )
