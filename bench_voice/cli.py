@@ -174,7 +174,7 @@ def _hear(args: argparse.Namespace) -> int:
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)
-        heard, intent = hear_whole(WavSource(Path(path)), SileroEndpointer(), listener, expected)
+        heard, intent = hear_whole(WavSource(Path(path)), SileroEndpointer(), listener, expected, path)
         body = meaning.as_json(id_, intent, expected, intent.heard)
         return body | {"ears": meaning.ears_json(heard, args.explain)}
 

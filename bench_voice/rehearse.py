@@ -240,7 +240,7 @@ class Rehearsing:
         wav = self._folder / f"{prompt.number:03d}.wav"
         write_wav(wav, pcm)
         expected = Expected.at(self._sheet, self._sheet.steps[self._sheet.step_index(prompt.step)])
-        heard, intent = hear_whole(WavSource(wav), make_endpointer(), self._listener, expected)
+        heard, intent = hear_whole(WavSource(wav), make_endpointer(), self._listener, expected, str(wav))
         body = meaning.as_json(prompt.number, intent, expected, intent.heard)
         fields = expected_fields(prompt.wanted)
         found = outcome(body, fields)
