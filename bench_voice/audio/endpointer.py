@@ -2,6 +2,7 @@
 
 A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six". Whoever listens
 may look at it earlier (`pause`) and have it end sooner or later than that (`wait_ms`).
+In a room that talks itself, sound no louder than the room is not the person (`set_floor`, after a sound check).
 Frames of 20 ms are gathered into the detector's windows of 32 ms (512 samples, 64 of context before them).
 """
 
@@ -15,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from bench_voice.audio.floor import OVER_WINDOWS, Floor
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Utterance
@@ -109,6 +111,22 @@ class SileroEndpointer:
         self._speech = self._silence = 0  # windows of the open utterance: spoken, silent at its end
         self.is_speaking = False
         self._has_paused = False
+        self._floor: Floor | None = None
+
+    @property
+    def floor_db(self) -> float | None:
+        """The level at and below which sound is taken for the room's; None: the detector alone decides."""
+        return self._floor.floor_db if self._floor else None
+
+    def set_floor(self, floor_db: float, room_db: float) -> None:
+        """For a room that talks: its loud level and its usual one, in dB below full scale (`audio.floor`)."""
+        self._floor = Floor(floor_db, room_db)
+        # The level over a syllable rises later than the detector: so much more is kept of what was before.
+        self._before = deque(self._before, maxlen=self._pre_roll + OVER_WINDOWS)
+
+    def forget_floor(self) -> None:
+        self._floor = None
+        self._before = deque(self._before, maxlen=self._pre_roll)
 
     def feed(self, frame: bytes) -> Utterance | None:
         """One frame in (any even number of bytes up to one frame); an utterance out when one has ended."""
@@ -148,7 +166,12 @@ class SileroEndpointer:
         self._wait = max(1, round(milliseconds / WINDOW_MS))
 
     def _window(self, window: bytes) -> Utterance | None:
-        chance = self._detector(from_s16(window))
+        samples = from_s16(window)
+        chance = self._detector(samples)
+        if self._floor is not None and not self._floor.is_over(samples):
+            chance = 0.0
+        if self._floor is not None and self._floor.is_past:
+            self.forget_floor()
         self._at += 1
         if not self.is_speaking:
             if chance < self._start:

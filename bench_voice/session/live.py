@@ -25,7 +25,7 @@ from bench_voice.session.duplex import Duplex
 from bench_voice.session.modes import CallWord, Mode, PushToTalk
 from bench_voice.session.mouth import LiveMouth
 from bench_voice.session.owner import Owner
-from bench_voice.session.soundcheck import SILENT_DB, SoundCheck, Step, advice, level_db
+from bench_voice.session.soundcheck import SILENT_DB, Floored, SoundCheck, Step, advice, level_db
 from bench_voice.session.supervise import EarsLost, GuardedEars, SleepWatch
 from bench_voice.session.wording import spoken
 from bench_voice.speech.say import Speaker
@@ -49,6 +49,10 @@ class LiveSource(AudioSource, Protocol):
     def reopen(self) -> None: ...
 
 
+class LiveEndpointer(Pausing, Floored, Protocol):
+    """`audio.endpointer.SileroEndpointer`: tells of pauses, and can be told of a room that talks."""
+
+
 class Volume(Protocol):
     """What the spoken settings change: one step up or down; False where it goes no further."""
 
@@ -64,7 +68,7 @@ class Wiring:
     speaker: Speaker
     ears: GuardedEars
     source: LiveSource
-    endpointer: Pausing
+    endpointer: LiveEndpointer
     mouth: LiveMouth
     duplex: Duplex
     console: Console
@@ -213,6 +217,7 @@ class Live:
         may_hear = w.duplex.is_for_us(captured_s)
         if self._check is not None:
             if may_hear and not w.mouth.is_busy:
+                self._fed_ms += FRAME_MS
                 self._checked(self._check.feed(frame))
             return
         if w.mode is Mode.PUSH_TO_TALK:
@@ -318,6 +323,8 @@ class Live:
             return
         levels = self._check.levels
         self._check = None
+        if self._w.mode is Mode.PUSH_TO_TALK:
+            self._w.endpointer.forget_floor()  # who holds the key down means it, however softly
         self.floor_db = levels.room_db
         self._w.keep_floor(levels.room_db)
         said = [Reply(f"check-{one}") for one in advice(levels)]

@@ -2,6 +2,10 @@
 
 Levels are in dB below full scale: 20 log10 of the root mean square of samples between -1 and 1 (a full-scale square
 wave is 0 dB, a full-scale sine -3 dB).
+
+A room that talks by itself (a radio) is told from a noisy one by the speech detector; there the endpointer is given the
+room's level, so that the person's sentence is cut out of the talk. Only where the person stands well over it: in every
+other room, and for somebody who speaks softly, the detector alone goes on deciding, so that no quiet word is lost.
 """
 
 from __future__ import annotations
@@ -11,8 +15,9 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
-from bench_voice.ports import RATE_HZ, Endpointer
+from bench_voice.ports import RATE_HZ, Endpointer, Utterance
 
 FRAME_S = 0.02
 ROOM_S = 2.0
@@ -22,6 +27,10 @@ SILENT_DB = -96.0  # below one step of 16 bits
 GOOD_DB, FAIR_DB = 20.0, 12.0  # speech over room
 LOUD_ROOM_DB = -38.0
 WEAK_DB = -40.0  # speech
+# Own choices, measured with tests/bench/floor.py.
+TALKING_S = 0.5  # so much of the room passes for speech: it talks
+LOUD_SHARE = 0.9  # the level of a room that talks: its syllables, not its pauses
+OVER_FLOOR_DB = 4.0  # the person over that: who lowers the voice afterwards must still be heard
 _CLIPPED = 32_700
 _CLIP_RUN = 3  # samples in a row: a single one is a peak
 
@@ -71,10 +80,10 @@ class Levels:
         return None if self.speech_db is None else self.speech_db - self.room_db
 
 
-def room_level(frames: Sequence[bytes]) -> float:
-    """The median of its frames: a knock does not count."""
+def room_level(frames: Sequence[bytes], share: float = 0.5) -> float:
+    """What so many of its frames keep below; their median: a knock does not count."""
     levels = sorted(map(level_db, frames))
-    return levels[len(levels) // 2] if levels else SILENT_DB
+    return levels[int(len(levels) * share)] if levels else SILENT_DB
 
 
 def speech_level(pcm: bytes, room_db: float) -> float:
@@ -112,6 +121,13 @@ def advice(levels: Levels) -> tuple[Advice, ...]:
     return (grade, *change)
 
 
+class Floored(Endpointer, Protocol):
+    """An endpointer that can be told of a room that talks (`audio.endpointer.SileroEndpointer`)."""
+
+    def set_floor(self, floor_db: float, room_db: float) -> None: ...
+    def forget_floor(self) -> None: ...
+
+
 class Step(StrEnum):
     """What the check wants next; each is said as `check-...`."""
 
@@ -122,36 +138,61 @@ class Step(StrEnum):
 
 class SoundCheck:
     """Feed it the frames that may be heard (silence where the assistant speaks is left out by the caller); it listens
-    to the room, then to one utterance. Ends by itself."""
+    to the room, then to one utterance. Ends by itself.
 
-    def __init__(self, endpointer: Endpointer) -> None:
+    `floor_db` at the end: the level that the endpointer was given; None where the detector alone decides.
+    """
+
+    def __init__(self, endpointer: Floored) -> None:
         self._endpointer = endpointer
         self._room: list[bytes] = []
+        self._room_speech_s = 0.0
         self._waited = 0
         self.step = Step.QUIET
         self.levels = Levels(SILENT_DB)
+        self.floor_db: float | None = None
+        endpointer.forget_floor()
+        endpointer.flush()
 
     def feed(self, frame: bytes) -> Step | None:
         """The next step, when it has come."""
         if self.step is Step.QUIET:
-            self._room.append(frame)
-            if len(self._room) * FRAME_S < ROOM_S:
-                return None
-            self.levels = Levels(room_level(self._room))
-            self.step = Step.SPEAK
-            return self.step
-        if self.step is Step.DONE:
+            return self._quiet(frame)
+        return self._speak(frame) if self.step is Step.SPEAK else None
+
+    def _quiet(self, frame: bytes) -> Step | None:
+        self._room.append(frame)
+        talk = self._endpointer.feed(frame)
+        self._room_speech_s += talk.speech_s if talk else 0.0
+        if len(self._room) * FRAME_S < ROOM_S:
             return None
+        talk = self._endpointer.flush()
+        self._room_speech_s += talk.speech_s if talk else 0.0
+        self.levels = Levels(room_level(self._room))
+        if self._room_speech_s >= TALKING_S:
+            # At once: else the radio would be taken for the sentence that is asked for now.
+            self.floor_db = room_level(self._room, LOUD_SHARE)
+            self._endpointer.set_floor(self.floor_db, self.levels.room_db)
+        self.step = Step.SPEAK
+        return self.step
+
+    def _speak(self, frame: bytes) -> Step | None:
         self._waited += 1
         found = self._endpointer.feed(frame)
         if found is None and self._waited * FRAME_S >= WAIT_S:
             found = self._endpointer.flush()
             if found is None:
-                self.step = Step.DONE
-                return self.step
-        if found is None:
-            return None
+                return self._done(None)
+        return self._done(found) if found else None
+
+    def _done(self, found: Utterance | None) -> Step:
         room_db = self.levels.room_db
-        self.levels = Levels(room_db, speech_level(found.pcm, room_db), clipped_share(found.pcm))
+        speech_db = speech_level(found.pcm, room_db) if found else None
+        if found is not None and speech_db is not None:
+            self.levels = Levels(room_db, speech_db, clipped_share(found.pcm))
+        # Who talked in the quiet seconds, or speaks no louder than the radio, must not be taken for the room.
+        if self.floor_db is not None and (speech_db is None or speech_db - self.floor_db < OVER_FLOOR_DB):
+            self._endpointer.forget_floor()
+            self.floor_db = None
         self.step = Step.DONE
         return self.step

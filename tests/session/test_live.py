@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import numpy as np
 import pytest
-from live_fakes import FakeVoice, LiveRig, SimCard, tone_pcm
+from live_fakes import FakeVoice, LiveRig, SileroEndpointer, SimCard, tone_pcm
 
 from bench_voice.errors import EngineError
 from bench_voice.ports import Heard
@@ -282,6 +283,16 @@ def test_the_sound_check_says_how_well_it_will_hear_and_keeps_the_room(rig: Make
 def test_a_sound_check_that_hears_nobody_says_so_and_goes_on(rig: Make) -> None:
     live = rig([], card=SimCard(room=0.001))
     assert check(live, b"")[2:] == ["bench: I heard nobody. Come nearer to the microphone, or use a headset."]
+
+
+@pytest.mark.parametrize(("mode", "has_floor"), [(Mode.OPEN, True), (Mode.PUSH_TO_TALK, False)])
+def test_a_room_that_talks_is_held_down_but_not_what_is_said_with_the_key(
+    rig: Make, mode: Mode, has_floor: bool
+) -> None:
+    hears_all = SileroEndpointer(lambda window: float(np.any(window)))
+    live = rig([], card=SimCard(room=0.005), mode=mode, endpointer=hears_all)
+    assert check(live, tone_pcm(2.0, level=0.2))[2:] == ["bench: I will hear you well."]
+    assert hears_all.floor_db == (pytest.approx(-46.0, abs=1) if has_floor else None)
 
 
 def test_a_sound_check_can_be_asked_for(rig: Make) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from live_fakes import SileroEndpointer
 
 from bench_voice.session.soundcheck import (
+    OVER_FLOOR_DB,
     SILENT_DB,
     Advice,
     Levels,
@@ -93,8 +95,6 @@ def test_advice_says_how_well_and_what_to_change(
     [(-60, 0.2, Advice.GOOD), (-32, 0.2, Advice.FAIR), (-24, 0.2, Advice.BAD), (-60, 0.004, Advice.BAD)],
 )
 def test_a_whole_check_on_generated_sound(room_db: float, level: float, said: Advice) -> None:
-    from live_fakes import SileroEndpointer
-
     speech = [np.zeros(32_000), np.zeros(8000), sine(level, 1.5), np.zeros(16_000)]
     sound = np.concatenate(speech)
     sound = sound + noise(room_db, len(sound) / 16_000)
@@ -105,3 +105,61 @@ def test_a_whole_check_on_generated_sound(room_db: float, level: float, said: Ad
     assert check.levels.room_db == pytest.approx(room_db, abs=0.6)
     assert check.levels.speech_db == pytest.approx(20 * np.log10(level) - 3.01, abs=1.5)
     assert advice(check.levels)[0] is said
+
+
+def checked_in_talk(*parts: np.ndarray, talks_at: float = 0.0) -> tuple[SoundCheck, SileroEndpointer]:
+    """A check on these sounds, with a detector that takes anything over `talks_at` (root mean square) for speech."""
+    endpointer = SileroEndpointer(lambda window: float(np.sqrt(np.mean(window**2)) > talks_at))
+    check = SoundCheck(endpointer)
+    for frame in frames(np.concatenate(parts)):
+        check.feed(frame)
+    assert check.step is Step.DONE
+    return check, endpointer
+
+
+def test_in_a_room_that_talks_the_floor_is_the_endpointers_from_then_on() -> None:
+    """Radio at -45 dB all the time, the person 22 dB over it. The detector takes both for speech."""
+    check, endpointer = checked_in_talk(noise(-45, 4), noise(-23, 1.5), noise(-45, 6))
+    assert check.floor_db == endpointer.floor_db == pytest.approx(-45, abs=1)
+    assert check.levels.speech_db == pytest.approx(-23, abs=1), "of the person, not of the radio before"
+    assert advice(check.levels)[0] is Advice.GOOD
+    found = [endpointer.feed(frame) for frame in frames(np.concatenate([noise(-45, 8), noise(-25, 1), noise(-45, 3)]))]
+    (utterance,) = [one for one in found if one is not None]
+    assert utterance.speech_s == pytest.approx(1.0, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("room", "person_db", "why"),
+    [
+        (noise(-45, 4), -45 + OVER_FLOOR_DB - 1, "3 dB over the room: who speaks softly must not be lost"),
+        (np.concatenate([noise(-25, 2.2), noise(-60, 1.8)]), -25, "the person talked through the quiet seconds"),
+        (noise(-45, 4), None, "nobody was heard over it"),
+    ],
+)
+def test_without_a_person_well_over_it_the_detector_alone_decides(
+    room: np.ndarray, person_db: float | None, why: str
+) -> None:
+    person = noise(person_db, 1.5) if person_db is not None else noise(-45, 1.5)
+    check, endpointer = checked_in_talk(room, person, noise(-45, 6), talks_at=0.002)
+    assert check.floor_db is None, why
+    assert endpointer.floor_db is None, why
+
+
+def test_a_room_that_is_only_noisy_has_no_floor() -> None:
+    check, endpointer = checked_in_talk(noise(-45, 4), noise(-25, 1.5), noise(-45, 6), talks_at=0.02)
+    assert check.levels.room_db == pytest.approx(-45, abs=1)
+    assert check.floor_db is None
+    assert endpointer.floor_db is None
+
+
+def test_a_knock_or_a_word_in_the_quiet_seconds_makes_no_room_that_talks() -> None:
+    quiet = np.concatenate([noise(-60, 1), noise(-25, 0.3), noise(-60, 2)])
+    check, _ = checked_in_talk(quiet, noise(-25, 1.5), noise(-60, 3), talks_at=0.02)
+    assert check.floor_db is None
+
+
+def test_a_new_check_begins_without_the_old_floor() -> None:
+    _, endpointer = checked_in_talk(noise(-45, 4), noise(-25, 1.5), noise(-45, 6))
+    assert endpointer.floor_db is not None
+    SoundCheck(endpointer)
+    assert endpointer.floor_db is None
