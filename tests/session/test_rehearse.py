@@ -36,13 +36,14 @@ from bench_voice.session.rehearsal import (
     swaps,
     weak_names,
 )  # fmt: skip
-from bench_voice.sheets.load import load_sheet, load_text
+from bench_voice.sheets.load import load_sheet
 from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
 
 ROOT = Path(__file__).resolve().parents[2]
 TRAILER = ROOT / "demo" / "trailer-hub-brake.yaml"
+GERMAN = ROOT / "tests" / "sheets" / "german-pump.yaml"
 SHEETS = sorted((ROOT / "demo").glob("*.yaml"))
 LANGUAGE = load_language("en")
 STEP_S = 0.5
@@ -67,25 +68,7 @@ def test_every_name_of_a_sheet_is_said_once_and_means_itself(path: Path) -> None
 
 
 def test_a_german_sheet_has_german_phrases() -> None:
-    text = """
-sheet: pumpe
-title: Jahresdienst der Pumpe
-version: 1
-language: de
-machine: {name: Erfundene Pumpe, id: pumpe eins}
-source: Erfunden für die Prüfung.
-readings:
-  rad: {name: Lüfterrad, limit: {at least: 2.0, unit: mm}}
-steps:
-  - id: netz
-    say: Zieh den Stecker.
-    hold: bestätige stecker ist aus der dose
-  - id: messen
-    say: Miss das Lüfterrad.
-    readings: [rad]
-    final gate: yes
-"""
-    found = prompts(load_text(text, "pumpe.yaml"), load_language("de"))
+    found = prompts(load_sheet(GERMAN), load_language("de"))
     assert not found.left_out
     assert [prompt.words for prompt in found.prompts[:3]] == [
         "bestätige stecker ist aus der dose", "lüfterrad zwei komma zwei", "weiter",

@@ -296,24 +296,7 @@ def test_pictures_stay_in_the_folder_of_the_sheet(tmp_path: Path) -> None:
 
 
 def test_a_german_sheet_keeps_its_own_words() -> None:
-    text = """
-sheet: pumpe
-title: Jahresdienst der Pumpe
-version: 1
-language: de
-machine: {name: Erfundene Pumpe, id: pumpe eins}
-source: Erfunden für die Prüfung.
-readings:
-  rad: {name: Lüfterrad, limit: {at least: 2.0, unit: mm}}
-steps:
-  - id: netz
-    say: Zieh den Stecker.
-    hold: bestätige stecker ist aus der dose
-  - id: messen
-    say: Miss das Lüfterrad.
-    readings: [rad]
-    final gate: yes
-"""
+    text = (HERE / "german-pump.yaml").read_text(encoding="utf-8")
     assert check_text(text, "pumpe.yaml") == []
     assert load_text(text, "pumpe.yaml").readings["rad"].name == "lüfterrad"
     other = check_text(text.replace("bestätige", "confirm"), "pumpe.yaml")
