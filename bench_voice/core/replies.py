@@ -1,52 +1,42 @@
 """What to say after events: keys and fields, worded by `speech.say` from grammars/<language>/wording.yaml.
 
 A reply is recomputed from the events, never stored. One value at a time (read-backs of several items are misheard).
+What a step says and wants stands in `core.prompts`, what is asked back or answered in `core.answers`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import replace
 from decimal import Context, Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.answers import question, told
 from bench_voice.core.apply import apply
-from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
-from bench_voice.core.sheet import ReadingSpec, Step, TorqueStage
+from bench_voice.core.prompts import (
+    Quantity,
+    Replies,
+    Reply,
+    UnitName,
+    gate,
+    name_of,
+    phrase_of,
+    prompt,
+    read_back,
+    reply,
+    step_text,
+    torque_text,
+    want_item,
+)
+from bench_voice.core.sheet import ReadingSpec
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Judged, Verdict, like, shown
 
-
-@dataclass(frozen=True)
-class Quantity:
-    """A value with its unit, spoken as such."""
-
-    value: Decimal
-    unit: str
-
-
-@dataclass(frozen=True)
-class UnitName:
-    """A unit by its word alone: "millimetres"."""
-
-    unit: str
-
-
-@dataclass(frozen=True)
-class Reply:
-    """`key` names a template, `fields` fill it. `is_urgent`: out of limits, a hold: said in full, not cut short."""
-
-    key: str
-    fields: Mapping[str, Any] = field(default_factory=dict)
-    is_urgent: bool = False
-
-
-Replies = tuple[Reply, ...]
-
-
-def reply(key: str, is_urgent: bool = False, **fields: Any) -> Reply:
-    return Reply(key, fields, is_urgent)
+__all__ = [
+    "Quantity", "Replies", "Reply", "UnitName", "after", "prompt", "question", "reply", "step_text", "torque_text",
+    "verdict_reply",
+]  # fmt: skip
 
 
 def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
@@ -67,117 +57,6 @@ _MOVES_ON = (
     ev.HoldConfirmed, ev.HoldLapsed, ev.HoldReopened, ev.ReadingRecorded, ev.ReadingCorrected, ev.ReadingReopened,
     ev.ReadingDecided, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed, ev.SessionResumed,
 )  # fmt: skip
-
-
-def prompt(state: State) -> Replies:
-    """What the step wants now, in one sentence; nothing where "next" is all that is wanted and was said."""
-    phase = state.phase()
-    held = state.held()
-    if phase is Phase.HOLD and held:
-        return (reply("want-hold", True, phrase=held.phrase),)
-    if phase is Phase.FAILED:
-        return (reply("choices", True, name=_name(state, state.failed()[0])),)
-    if phase is Phase.READING:
-        return (_want_reading(state),)
-    if phase is Phase.LOOK:
-        bad = state.looks_bad()
-        if bad and not state.looks_wanted():
-            return (reply("choices-look", True, name=_name(state, bad[0])),)
-        return (reply("want-look", name=_name(state, state.looks_wanted()[0])),)
-    if phase is Phase.GATE:
-        return (_gate(state),)
-    if phase is Phase.CLOSE:
-        return (_want_item(state, state.closes()[0]),)
-    if phase is Phase.READY:
-        is_last = state.index == len(state.sheet.steps) - 1
-        return (reply("want-sign-off" if is_last else "want-next"),)
-    return ()
-
-
-def _want_reading(state: State) -> Reply:
-    reading = state.waits()[0]
-    spec = state.sheet.readings[reading]
-    if spec.points == 1 and spec.instrument_unit:
-        return reply("want-reading-in", name=spec.name, unit=UnitName(spec.read_in))
-    if spec.points == 1:
-        return reply("want-reading", name=spec.name)
-    number = len(state.taken_at(state.step.id, reading).points) + 1
-    points = Decimal(spec.points)
-    if spec.instrument_unit:
-        unit = UnitName(spec.read_in)
-        return reply("want-point-in", name=spec.name, number=Decimal(number), points=points, unit=unit)
-    return reply("want-point", name=spec.name, number=Decimal(number), points=points)
-
-
-def _want_item(state: State, key: str) -> Reply:
-    entry = state.register[key]
-    return reply(f"want-{entry.kind.value}", name=entry.name)
-
-
-def _gate(state: State) -> Reply:
-    open_ = state.open_at_gate()
-    why, what = open_[0]
-    count = Decimal(len(open_))
-    if why == "item":
-        entry = state.register[what]
-        return reply(f"gate-{entry.kind.value}", True, name=entry.name, count=count)
-    return reply(f"gate-{why}", True, name=_name(state, what), count=count)
-
-
-def _phrase(state: State, hold: str) -> str:
-    return next((s.hold.phrase for s in state.sheet.steps if s.hold and s.hold.id == hold), hold)
-
-
-def _read_back(state: State, hold: str) -> Reply:
-    return reply("read-back", True, what=_phrase(state, hold).removeprefix("confirm").strip())
-
-
-def _name(state: State, id_: str) -> str:
-    """The spoken name of a reading, look or item."""
-    sheet = state.sheet
-    for group in (sheet.readings, sheet.looks, sheet.items):
-        if id_ in group:
-            return str(group[id_].name)
-    return state.register[id_].name if id_ in state.register else id_
-
-
-def step_text(state: State, step: Step) -> Replies:
-    """The step read aloud: cautions first, then the words."""
-    number = Decimal(state.sheet.step_index(step.id) + 1)
-    cautions = tuple(
-        reply("caution", True, signal=c.signal.value, hazard=c.hazard, consequence=c.consequence, avoid=c.avoid)
-        for c in step.cautions
-    )
-    licensed = (reply("licensed", True, who=step.licensed),) if step.licensed else ()
-    torque = torque_text(step.torque) if step.torque else ()
-    # What is on already after the first stage is not to be put on again.
-    is_later = step.torque is not None and step.torque.number > 1
-    words = reply("step-stage", number=number) if is_later else reply("step", number=number, say=step.say)
-    return (*cautions, *licensed, words, *torque)
-
-
-def torque_text(stage: TorqueStage) -> Replies:
-    """One stage of tightening: which, how far, on this wrench, in which order; the thread with the first stage only."""
-    said = []
-    if stage.number == 1:
-        said.append(
-            reply("torque-thread", thread=stage.thread, condition=stage.condition)
-            if stage.thread
-            else reply("torque-condition", condition=stage.condition)
-        )
-    is_turn = stage.turn is not None
-    amount = Quantity(stage.turn, "deg") if stage.turn is not None else Quantity(stage.target or Decimal(0), stage.unit)
-    kind = "turn" if is_turn else "to"
-    if stage.count > 1:
-        number, count = Decimal(stage.number), Decimal(stage.count)
-        said.append(reply(f"torque-stage-{kind}", True, number=number, count=count, amount=amount))
-    else:
-        said.append(reply(f"torque-{kind}", True, amount=amount))
-    if stage.on_instrument:
-        said.append(reply("torque-on", True, instrument=stage.instrument, amount=Quantity(*stage.on_instrument)))
-    if stage.order:
-        said.append(reply("torque-order", order=tuple(Decimal(nut) if nut.isdigit() else nut for nut in stage.order)))
-    return tuple(said)
 
 
 def verdict_reply(state: State, event: ev.ReadingRecorded | ev.ReadingCorrected) -> Reply:
@@ -257,19 +136,19 @@ def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
 
 def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies:
     if event.why == "hold":
-        return (reply("refused-hold", True, phrase=_phrase(state, event.what)),)
+        return (reply("refused-hold", True, phrase=phrase_of(state, event.what)),)
     if event.why.startswith("gate-"):
         opened = state.open_at_gate()
         if not opened:  # what this very step would open keeps the job from being signed off
-            return (reply("gate-item-later", True, name=_name(state, event.what)),)
-        return (reply("refused-gate", True), _gate(state))
+            return (reply("gate-item-later", True, name=name_of(state, event.what)),)
+        return (reply("refused-gate", True), gate(state))
     if event.why == "close":
-        return (reply("refused-close", True, name=_name(state, event.what)), _want_item(state, event.what))
-    return (reply(f"refused-{event.why}", True, name=_name(state, event.what)),)
+        return (reply("refused-close", True, name=name_of(state, event.what)), want_item(state, event.what))
+    return (reply(f"refused-{event.why}", True, name=name_of(state, event.what)),)
 
 
 def _phrase_heard(before: State, state: State, event: ev.HoldPhraseHeard) -> Replies:
-    return (_read_back(state, event.hold),)
+    return (read_back(state, event.hold),)
 
 
 def _confirmed(before: State, state: State, event: ev.HoldConfirmed) -> Replies:
@@ -283,7 +162,7 @@ def _lapsed(before: State, state: State, event: ev.HoldLapsed) -> Replies:
 def _hold_reopened(before: State, state: State, event: ev.HoldReopened) -> Replies:
     if event.why == "undo":
         return (reply("undone-hold", True),)
-    return (reply("hold-reopened", True, phrase=_phrase(state, event.hold)),)
+    return (reply("hold-reopened", True, phrase=phrase_of(state, event.hold)),)
 
 
 def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies:
@@ -329,15 +208,15 @@ def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Repli
 def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) -> Replies:
     if event.why == "replaced" and state.sheet.readings[event.reading].is_marking:
         return ()  # it is said with the reading whose part was replaced
-    return (reply(f"reopened-{event.why}", name=_name(state, event.reading)),)
+    return (reply(f"reopened-{event.why}", name=name_of(state, event.reading)),)
 
 
 def _decided(before: State, state: State, event: ev.ReadingDecided) -> Replies:
-    return (reply("decided", name=_name(state, event.what), reason=event.reason),)
+    return (reply("decided", name=name_of(state, event.what), reason=event.reason),)
 
 
 def _look(before: State, state: State, event: ev.LookJudged) -> Replies:
-    return (reply(f"look-{event.judgement}", event.judgement != "good", name=_name(state, event.look)),)
+    return (reply(f"look-{event.judgement}", event.judgement != "good", name=name_of(state, event.look)),)
 
 
 def _item_opened(before: State, state: State, event: ev.ItemOpened) -> Replies:
@@ -367,59 +246,6 @@ def _timer_due(before: State, state: State, event: ev.TimerDue) -> Replies:
     return (reply("timer-due-for", True, text=text) if text else reply("timer-due", True),)
 
 
-def question(state: State, intent: Intent) -> Reply:
-    """The question that an AMBIGUOUS intent asks back."""
-    asks = intent.asks or Asks.WHICH_NUMBER
-    names = tuple(_option(state, option) for option in intent.options)
-    if intent.is_offer and intent.options:
-        if len(names) > 1:
-            return reply("ask-offer-of", True, first=names[0], others=names[1:])
-        if asks is Asks.IMPLAUSIBLE:
-            return reply("ask-implausible", True, offer=names[0])
-        return reply("ask-offer", True, offer=names[0])
-    if names:
-        return reply("ask-which", True, names=names)
-    name = _name(state, intent.name) if intent.name else ""
-    if asks is Asks.QUESTION and intent.detail:
-        return reply("ask-question", True, why=intent.detail)
-    if asks is Asks.HOW_MANY_POINTS:
-        wanted = state.expected().points_left
-        return reply("ask-how-many-points", True, points=Decimal(wanted))
-    if asks is Asks.WRONG_UNIT:
-        waits = state.waits()
-        unit_of = intent.name or (waits[0] if waits else None)
-        spec = state.sheet.readings.get(unit_of) if unit_of else None
-        if spec:
-            return reply("ask-wrong-unit", True, unit=UnitName(spec.read_in), name=spec.name)
-        return reply("ask-say-again", True)
-    if asks is Asks.NO_NUMBER and name:
-        return reply("ask-number", True, name=name)
-    return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
-
-
-_OFFERED_BY_NAME = frozenset({Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK})
-
-
-def _option(state: State, intent: Intent) -> Any:
-    if intent.kind in (Kind.READING, Kind.CORRECTION):
-        if intent.values:
-            return tuple(intent.values)
-        if intent.value is not None:
-            return Quantity(intent.value, intent.unit) if intent.unit else intent.value
-    if intent.kind is Kind.CONFIRM:
-        return _phrase(state, intent.name or "")
-    if intent.kind in _OFFERED_BY_NAME and (intent.name or intent.text):
-        name = _name(state, intent.name) if intent.name else intent.text
-        return reply(f"offer-{intent.kind.value}", name=name)
-    if intent.kind is Kind.JUDGEMENT and intent.name:
-        return reply(f"offer-look-{intent.text}", name=_name(state, intent.name))
-    if intent.kind is Kind.QUERY and intent.heard:
-        return intent.heard
-    if intent.name:
-        return _name(state, intent.name)
-    return intent.text or Reply(f"name-{intent.kind.value}")
-
-
 def _asked(before: State, state: State, event: ev.Asked) -> Replies:
     return (question(state, event.question),)
 
@@ -434,109 +260,10 @@ def _question_closed(before: State, state: State, event: ev.QuestionClosed) -> R
     return (reply("not-taken"),) if event.how == "negative" else ()
 
 
-def _told(before: State, state: State, event: ev.Told) -> Replies:
-    topic = event.topic
-    if topic == Kind.REPEAT:
-        if state.read_back:
-            return (_read_back(state, state.read_back),)
-        return (*step_text(state, state.step), *prompt(state))
-    if topic == Kind.WHERE:
-        number, total = Decimal(state.index + 1), Decimal(len(state.sheet.steps))
-        torque = torque_text(state.step.torque) if state.step.torque else ()
-        return (reply("where", number=number, total=total, say=state.step.say), *torque, *prompt(state))
-    if topic == Kind.LEFT:
-        return _left(state)
-    if topic == Kind.HELP:
-        return (reply(f"help-{state.phase().value}"), *prompt(state))
-    if topic in SETTINGS:
-        is_end = event.intent is not None and event.intent.detail == "end"
-        return (reply(f"{topic}-end" if is_end else topic),)
-    return _query(state, event.intent)
-
-
-def _left(state: State) -> Replies:
-    steps = Decimal(sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over))
-    if not state.register:
-        return (reply("left-nothing", steps=steps), *_minutes_left(state))
-    still_open = tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
-    return (*still_open, *_minutes_left(state))
-
-
-def _minutes_left(state: State) -> Replies:
-    """The sheet's time for this step and those to come; nothing where one of them does not say."""
-    coming = [step for step in state.sheet.steps[state.index :] if not step.only_if or step.only_if in state.replaced]
-    # The minutes of a step in stages stand with its last one.
-    timed = [step.minutes for step in coming if step.torque is None or step.torque.number == step.torque.count]
-    known = [minutes for minutes in timed if minutes is not None]
-    if not known or len(known) < len(timed):
-        return ()
-    return (reply("left-minutes", amount=Quantity(sum(known, Decimal(0)), "min")),)
-
-
-def _query(state: State, intent: Intent | None) -> Replies:
-    if intent is None:
-        return ()
-    if intent.text == "conversion" and intent.in_limit_unit is not None:
-        unit = intent.detail
-        asked = Quantity(intent.value or Decimal(0), intent.unit or "")
-        return (reply("answer-conversion", asked=asked, answer=Quantity(intent.in_limit_unit, unit)),)
-    if intent.text == "limit" and state.step.torque and not intent.name:
-        return torque_text(state.step.torque)
-    if intent.text in ("limit", "reading"):
-        step_readings = state.step.readings
-        name = intent.name or (state.waits() or step_readings or ("",))[0]
-        if name in state.sheet.readings:
-            return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
-        return (reply("answer-none"),)
-    if intent.text == "wear" and not intent.detail:
-        # Only English has the sentences: elsewhere nothing is claimed about a history that is there.
-        is_known = any(one.pairs for one in state.history if one.reading == intent.name)
-        return (reply("answer-none") if is_known else reply("wear-none", name=_wear_name(state, intent)),)
-    if intent.detail and intent.text not in ("conversion", "step"):
-        return (reply("answer-reckoned", answer=intent.detail),)
-    torque = torque_text(state.step.torque) if state.step.torque else ()
-    return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say), *torque)
-
-
-def _wear_name(state: State, intent: Intent) -> str:
-    name = intent.name or (state.waits() or state.step.readings or ("",))[0]
-    return _name(state, name) if name else state.sheet.machine
-
-
-def _limit_said(state: State, reading: str) -> Replies:
-    spec = state.sheet.readings[reading]
-    limit = state.limit_of(spec)
-    said = []
-    if limit.low is not None and limit.high is not None:
-        said.append(reply("limit-between", name=spec.name, low=limit.low, high=Quantity(limit.high, limit.unit)))
-    elif limit.low is not None:
-        said.append(reply("limit-low", name=spec.name, low=Quantity(limit.low, limit.unit)))
-    elif limit.high is not None:
-        said.append(reply("limit-high", name=spec.name, high=Quantity(limit.high, limit.unit)))
-    elif limit.rows:
-        said.append(reply("limit-row", name=spec.name, marking=_name(state, limit.from_marking or "")))
-    else:
-        said.append(reply("limit-none", name=spec.name))
-    if limit.new is not None:
-        said.append(reply("limit-new", new=Quantity(limit.new, limit.unit)))
-    if limit.source:
-        said.append(reply("limit-source", source=limit.source))
-    return tuple(said)
-
-
-def _reading_said(state: State, reading: str) -> Replies:
-    found = [t for (_, r), t in state.taken.items() if r == reading and t.points]
-    name = _name(state, reading)
-    if not found:
-        return (reply("reading-none", name=name),)
-    point = found[-1].points[-1]
-    return (reply("reading-was", name=name, quantity=Quantity(point.value, point.unit)),)
-
-
 def _refused(before: State, state: State, event: ev.Refused) -> Replies:
     if event.why in ("hold-first", "choices"):
         return prompt(state)
-    name = _name(state, event.what) if event.what else ""
+    name = name_of(state, event.what) if event.what else ""
     if event.why == "no-row":
         keys = dict.fromkeys(
             row.key
@@ -546,7 +273,7 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
         )
         return (reply("no-no-row", name=name, keys=tuple(keys)),)
     if event.why == "open-already" and event.what in state.register:
-        return (reply("no-open-already", name=name), _want_item(state, event.what))
+        return (reply("no-open-already", name=name), want_item(state, event.what))
     return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))
 
 
@@ -591,7 +318,7 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.Asked: _asked,
     ev.AskedAgain: _asked_again,
     ev.QuestionClosed: _question_closed,
-    ev.Told: _told,
+    ev.Told: lambda before, state, event: told(state, event),
     ev.Refused: _refused,
     ev.NotUnderstood: _not_understood,
     ev.StoodBy: lambda before, state, event: (reply("standing-by"),),
