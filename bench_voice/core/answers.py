@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.decide import JUDGEMENTS
 from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
 from bench_voice.core.prompts import (
     Quantity,
@@ -67,7 +68,7 @@ def _option(state: State, intent: Intent) -> Any:
     if intent.kind in _OFFERED_BY_NAME and (intent.name or intent.text):
         name = name_of(state, intent.name) if intent.name else intent.text
         return reply(f"offer-{intent.kind.value}", name=name)
-    if intent.kind is Kind.JUDGEMENT and intent.name:
+    if intent.kind is Kind.JUDGEMENT and intent.name and intent.text in JUDGEMENTS:
         return reply(f"offer-look-{intent.text}", name=name_of(state, intent.name))
     if intent.kind is Kind.QUERY and intent.heard:
         return intent.heard

@@ -198,7 +198,12 @@ class Naive:
     def _ReadingReopened(self, event: ev.ReadingReopened, at_ms: int) -> None:
         key = (event.step, event.reading)
         # As it stood when the decision was made: left and right that differ too much are both measured again.
-        must(key not in self.was_settled, "2: a settled reading was thrown away")
+        # The one that goes with it: what was marked on a part that is replaced says nothing about the new one.
+        is_on_the_part = event.why == "replaced" and any(
+            spec.limit.from_marking == event.reading and (event.step, r) not in self.was_settled
+            for r, spec in self.sheet.readings.items()
+        )
+        must(key not in self.was_settled or is_on_the_part, "2: a settled reading was thrown away")
         self._remember(self.values, key)
         self.values[key] = []
 

@@ -170,3 +170,12 @@ def test_a_reading_taken_again_at_a_later_step_is_the_one_that_counts() -> None:
 def test_a_reading_without_a_limit_is_noted() -> None:
     event = ev.ReadingRecorded("one", "free", 0, Decimal(7), "mm", Decimal(7), "x", "as-found", "noted")
     assert "verdict-noted" in keys(State(sheet()), event)
+
+
+@pytest.mark.parametrize(("word", "key"), [("doubtful", "offer-look-doubtful"), ("tape", None), ("", None)])
+def test_a_judgement_is_offered_in_words_that_there_are(word: str, key: str | None) -> None:
+    """Found by test_machine: any other word asked for a sentence that no language has."""
+    offered = Intent(Kind.JUDGEMENT, name="low", text=word)
+    asked = Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True)
+    offer = replies.question(State(sheet()), asked).fields["offer"]
+    assert (offer.key if isinstance(offer, replies.Reply) else None) == key
