@@ -46,7 +46,7 @@ class Heard:
 class Look(StrEnum):
     """What may be asked of the ears after their first answer, where that wasn't enough."""
 
-    LIMITED = "limited"  # the free ear once more, held to the step's words
+    CLOSER = "closer"  # the free ears held to the step's words, and how well the grammar's phrase fits
     SPEEDS = "speeds"  # the free ear on the same sound at two other speeds
 
 

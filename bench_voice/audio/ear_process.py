@@ -13,8 +13,8 @@ from bench_voice.ports import Heard, Utterance
 class ProcessEar:
     """ports.Ear. `plan` turns what is expected into plain data (strings) for the child's `prepare`.
 
-    The child's object has `prepare(plan)` and `hear(utterance) -> Heard`. A step change only stores the plan; it is
-    sent with the next utterance, so a step that is passed over costs nothing.
+    The child's object has `prepare(plan)` and `hear(utterance) -> Heard`; with `has_closer` a second look besides. A
+    step change only stores the plan; it is sent with the next utterance, so a step that is passed over costs nothing.
     """
 
     def __init__(
@@ -26,8 +26,10 @@ class ProcessEar:
         *,
         limit_s: float = 2.5,
         start_limit_s: float = 30.0,
+        has_closer: bool = False,
     ) -> None:
         self.name = name
+        self._has_closer = has_closer
         self._plan = plan
         self._child = WatchedChild(factory, arguments, limit_s=limit_s, start_limit_s=start_limit_s)
         self._limit_s = limit_s
@@ -68,6 +70,18 @@ class ProcessEar:
         except ChildLost as lost:
             self._child.start()  # loads again while the person is asked to repeat
             return Heard(self.name, "", weight=0.0, evidence={"timeout" if lost.has_timed_out else "crash": 1.0})
+
+    def closer(self, utterance: Utterance, heard: Heard) -> Heard:
+        """`heard` with more evidence, where the decoder can give it; unchanged where it can't or fails."""
+        if not self._has_closer or not heard.words:
+            return heard
+        try:
+            seconds = len(utterance.pcm) / 32_000
+            more: Heard = self._child.call("closer", utterance, heard, limit_s=self._limit_s + seconds / 4)
+            return more
+        except ChildLost:
+            self._child.start()
+            return heard
 
     def close(self) -> None:
         self._child.close()

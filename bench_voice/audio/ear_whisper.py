@@ -1,4 +1,4 @@
-"""The second ear: a small Whisper through CTranslate2. It must write words, never figures.
+"""The free ears: small Whispers through CTranslate2. They must write words, never figures.
 
 One pass of the encoder over a 10 s window, then two beam searches: *free* (anything but figures) and *limited* (only
 the tokens of the step's words). Figures are suppressed because Whisper invents decimal points in them; the 30 s window
@@ -35,14 +35,19 @@ _LIMITED_SEARCH = (2.0, 1.0)
 # One: on two cores the other ear has the other core, and two threads that wait for each other burn both when anything
 # else runs (measured at a load of six: 13.7 s of processor time a sentence against 0.9 s).
 _THREADS = 1
-_LONGEST_TEXT = 48  # tokens; the longest utterance the parser takes is far below
+# Tokens: nobody says more in a second. In noise the held search runs on and on ("five point zero five point zero …").
+_TOKENS_A_SECOND, _TOKENS_BESIDES, _LONGEST_TEXT = 7, 6, 48
 _MOST_WORDS = 600
 _LONGEST_PROMPT = 150  # tokens; the model takes 223
-# Shows how things are written here: words, numbers with and without "point", digits one by one.
-_PROMPT = (
-    " four point six millimetres. six nine eight. two hundred and twenty. next. zero point zero five."
-    " affirm. say again."
-)
+# Shows how things are written here: words, numbers with and without "point", digits one by one, the step's unit. In
+# noise a Whisper may write its prompt instead of what was said ("two hundred and twenty"): two that were told different
+# numbers can't agree on those.
+_PROMPTS = {
+    "whisper": " four point six{unit}. six nine eight. two hundred and twenty. next. zero point zero five."
+    " affirm. say again.",
+    "whisper-tiny": " nine point three{unit}. five one seven. one hundred and eighty. repeat. nought point one two."
+    " negative. where are we.",
+}
 _END = "<|endoftext|>"
 
 
@@ -56,7 +61,7 @@ class WhisperModel:
     """The loaded network and its tokens. Raises EngineError; takes about a second and 240 MB."""
 
     def __init__(self, files: WhisperFiles | None = None, threads: int = _THREADS) -> None:
-        files = files or find_files()
+        files = files or find_files(NAME)
         # OpenMP's workers spin while they wait; with anything else running they then take three times as long
         # (measured: 5.5 to 9.4 s against 1.9 s a sentence at a load of six). Read once, when the library is loaded.
         os.environ.setdefault("KMP_BLOCKTIME", "0")
@@ -92,7 +97,8 @@ class WhisperModel:
             ) from error
         self._mel = _mel_features()
         self._end = self._id(_END)
-        starts = ("<|startoftranscript|>", "<|en|>", "<|transcribe|>", "<|notimestamps|>")
+        what = ("<|en|>", "<|transcribe|>") if self._net.is_multilingual else ()
+        starts = ("<|startoftranscript|>", *what, "<|notimestamps|>")
         self._start = [self._id(token) for token in starts]
         self._before = self._id("<|startofprev|>")
         vocabulary = self._tokens.get_vocab(with_added_tokens=True)
@@ -138,9 +144,16 @@ class WhisperModel:
         return self._net.encode(self._views.from_array(mel))
 
     def write(
-        self, encoded: Any, prompt: list[int], suppressed: list[int], patience: float = 1.0, length_penalty: float = 1.0
+        self,
+        encoded: Any,
+        prompt: list[int],
+        suppressed: list[int],
+        speech_s: float,
+        patience: float = 1.0,
+        length_penalty: float = 1.0,
     ) -> tuple[list[tuple[str, float]], float]:
         """Hypotheses as (words, log-probability of the whole text), best first, and P(no speech)."""
+        longest = min(_LONGEST_TEXT, _TOKENS_BESIDES + math.ceil(_TOKENS_A_SECOND * speech_s))
         result = self._net.generate(
             encoded,
             [prompt],
@@ -148,7 +161,7 @@ class WhisperModel:
             patience=patience,
             length_penalty=length_penalty,
             num_hypotheses=_BEAMS,
-            max_length=len(prompt) + _LONGEST_TEXT,
+            max_length=len(prompt) + longest,
             suppress_blank=True,
             suppress_tokens=suppressed,
             return_scores=True,
@@ -193,8 +206,9 @@ def weighted(texts: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
 class WhisperEar:
     """ports.Ear. Loads in a thread of its own, so that the first step is spoken meanwhile.
 
-    `plan` gives the words of the step, `hints` names that it is told beforehand: of 23 clean readings the free text had
-    17 right without and all with them, of 50 sentences of talk as many stayed talk (development part of the corpus).
+    `name`: which of whisper_model.SOURCES. `plan` gives the words of the step, `hints` names that it is told beforehand
+    (of 23 clean readings the free text had 17 right without and all with them, of 50 sentences of talk as many stayed
+    talk; development part of the corpus), `unit` the step's unit as it is said.
     Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), `speech_s`. Raises EngineError from
     `hear` and `wait_ready` when loading failed.
     """
@@ -203,23 +217,24 @@ class WhisperEar:
         self,
         plan: Callable[[Expected], Sequence[str]],
         hints: Callable[[Expected], Sequence[str]] = lambda expected: (),
-        files: WhisperFiles | None = None,
+        unit: Callable[[Expected], str] = lambda expected: "",
+        *,
+        name: str = NAME,
     ) -> None:
-        self.name = NAME
-        self._plan, self._hints = plan, hints
+        self.name = name
+        self._plan, self._hints, self._unit = plan, hints, unit
         self._words: tuple[str, ...] = ()
-        self._prompt = _PROMPT
+        self._prompt = _PROMPTS[name].format(unit="")
         self._limited: tuple[tuple[str, ...], list[int]] | None = None
         self._model: WhisperModel | None = None
         self._failure: EngineError | None = None
         self._last: tuple[bytes, Any] | None = None  # sound at its own speed, and the encoder's answer
-        self._files = files
-        self._loading = threading.Thread(target=self._load, name="load-whisper", daemon=True)
+        self._loading = threading.Thread(target=self._load, name=f"load-{name}", daemon=True)
         self._loading.start()
 
     def _load(self) -> None:
         try:
-            self._model = WhisperModel(self._files)
+            self._model = WhisperModel(find_files(self.name))
         except EngineError as error:
             self._failure = error
 
@@ -231,24 +246,26 @@ class WhisperEar:
     def prepare(self, expected: Expected) -> None:
         self._words = tuple(self._plan(expected))
         hinted = ", ".join(self._hints(expected))
-        self._prompt = f" Words: {hinted}.{_PROMPT}" if hinted else _PROMPT
+        unit = self._unit(expected)
+        shown = _PROMPTS[self.name].format(unit=unit and f" {unit}")
+        self._prompt = f" Words: {hinted}.{shown}" if hinted else shown
 
     def hear(self, utterance: Utterance) -> Heard:
         """Free text only: `words` is empty. What it needs of processor time is half of what both searches need."""
         encoded = self._encoded(utterance, 1.0)
         model = self._model
         if model is None or encoded is None:
-            return Heard(NAME, "", weight=0.0)
-        free, no_speech = model.write(encoded, model.prompt(self._prompt), model.figures)
+            return Heard(self.name, "", weight=0.0)
+        free, no_speech = model.write(encoded, model.prompt(self._prompt), model.figures, utterance.speech_s)
         free_words = weighted(free)[0][0]
         evidence = {
             "speech_s": utterance.speech_s,
             "no_speech": no_speech,
             "free": free[0][1] / max(1, len(free_words.split())),
         }
-        return Heard(NAME, "", 0.0, evidence=evidence, free_words=free_words)
+        return Heard(self.name, "", 0.0, evidence=evidence, free_words=free_words)
 
-    def limited(self, utterance: Utterance, heard: Heard) -> Heard:
+    def closer(self, utterance: Utterance, heard: Heard) -> Heard:
         """`heard` with the search that is held to the step's words, on the same sound at the same speed."""
         encoded = self._encoded(utterance, heard.speed)
         model = self._model
@@ -261,7 +278,9 @@ class WhisperEar:
             return replace(heard, words=heard.free_words or "")
         if self._limited is None or self._limited[0] != self._words:
             self._limited = (self._words, model.limit_to(self._words))
-        texts = model.write(encoded, model.prompt(self._prompt), self._limited[1], *_LIMITED_SEARCH)[0]
+        texts = model.write(
+            encoded, model.prompt(self._prompt), self._limited[1], heard.evidence["speech_s"], *_LIMITED_SEARCH
+        )[0]
         ranked = weighted(texts)
         words, weight = ranked[0]
         evidence = {**heard.evidence, "limited": texts[0][1] / max(1, len(words.split()))}
@@ -269,14 +288,14 @@ class WhisperEar:
 
     def at_speed(self, utterance: Utterance, speed: float) -> Heard:
         """Both searches on the sound played `speed` times as fast: another draw from the same ear. May be called by two
-        threads at once, after `limited`."""
+        threads at once, after `closer`."""
         encoded = self._encoded(utterance, speed)
         model = self._model
         if model is None or encoded is None:
-            return Heard(NAME, "", weight=0.0, speed=speed)
-        free = model.write(encoded, model.prompt(self._prompt), model.figures)[0]
+            return Heard(self.name, "", weight=0.0, speed=speed)
+        free = model.write(encoded, model.prompt(self._prompt), model.figures, utterance.speech_s)[0]
         evidence = {"speech_s": utterance.speech_s}
-        heard = Heard(NAME, "", 0.0, evidence=evidence, free_words=weighted(free)[0][0], speed=speed)
+        heard = Heard(self.name, "", 0.0, evidence=evidence, free_words=weighted(free)[0][0], speed=speed)
         return self._held(model, encoded, heard)
 
     def _encoded(self, utterance: Utterance, speed: float) -> Any:

@@ -1,4 +1,4 @@
-"""All ears on one utterance at once: the first in its child process, the second in a thread. And the second looks."""
+"""All ears on one utterance at once: the first in its child process, the others in threads. And the further looks."""
 
 from __future__ import annotations
 
@@ -14,12 +14,20 @@ OTHER_SPEEDS = (14 / 13, 13 / 14)
 
 
 @runtime_checkable
-class LooksAgain(Protocol):
-    """An ear that can say more of an utterance than its free text, when asked."""
+class LooksCloser(Protocol):
+    """An ear that can say more of the utterance that it heard last, when asked."""
 
     name: str
 
-    def limited(self, utterance: Utterance, heard: Heard) -> Heard: ...
+    def closer(self, utterance: Utterance, heard: Heard) -> Heard: ...
+
+
+@runtime_checkable
+class HearsFaster(Protocol):
+    """An ear that can hear the same sound at another speed."""
+
+    name: str
+
     def at_speed(self, utterance: Utterance, speed: float) -> Heard: ...
 
 
@@ -45,11 +53,15 @@ class Ears:
         return tuple(self._pool.map(lambda ear: ear.hear(utterance), self.ears))
 
     def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
-        """`heard` with what `look` adds to it: the limited words of free text, or the other speeds at the end."""
-        again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksAgain)}
-        if look is Look.LIMITED:
-            return tuple(again[h.ear].limited(utterance, h) if h.ear in again else h for h in heard)
-        found = [self._pool.submit(ear.at_speed, utterance, speed) for ear in again.values() for speed in OTHER_SPEEDS]
+        """`heard` with what `look` adds to it: more evidence, or the other speeds of the first free ear at the end."""
+        if look is Look.CLOSER:
+            again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksCloser)}
+            asked = [
+                (h, self._pool.submit(again[h.ear].closer, utterance, h) if h.ear in again else None) for h in heard
+            ]
+            return tuple(h if more is None else more.result() for h, more in asked)
+        free = [ear for ear in self.ears if isinstance(ear, HearsFaster)][:1]
+        found = [self._pool.submit(ear.at_speed, utterance, speed) for ear in free for speed in OTHER_SPEEDS]
         return (*heard, *(one.result() for one in found))
 
     def close(self) -> None:

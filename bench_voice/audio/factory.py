@@ -15,7 +15,7 @@ from bench_voice.ports import Ear, Voice
 from bench_voice.speech.phrases import Language
 
 WORDS_A_MINUTE = 160
-EARS = ("pocketsphinx", "whisper", "vosk")
+EARS = ("pocketsphinx", "whisper", "whisper-tiny", "vosk")
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ def _check_pocketsphinx() -> None:
     model_folder()
 
 
-def _check_whisper() -> None:
+def _check_whisper(name: str = "whisper") -> None:
     from bench_voice.audio.whisper_model import find_files
 
     for package in ("ctranslate2", "tokenizers", "faster_whisper"):
@@ -56,7 +56,7 @@ def _check_whisper() -> None:
                 mend="Install it with: pip install ctranslate2 tokenizers faster-whisper.",
                 slug="ear-not-installed",
             )
-    find_files()
+    find_files(name)
 
 
 def _check_vosk() -> None:
@@ -68,6 +68,7 @@ def _check_vosk() -> None:
 _CHECKS: dict[str, Callable[[], None]] = {
     "pocketsphinx": _check_pocketsphinx,
     "whisper": _check_whisper,
+    "whisper-tiny": lambda: _check_whisper("whisper-tiny"),
     "vosk": _check_vosk,
 }
 
@@ -79,8 +80,8 @@ Call = Callable[[], tuple[str, bool]]
 def make_ears(
     names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True), own: Said | None = None
 ) -> list[Ear]:
-    """The ears, loading in the background. None: pocketsphinx and whisper as far as they are here, and vosk when its
-    folder is given. `own`: how the person says words (`pronounce.read_own`).
+    """The ears, loading in the background. None: pocketsphinx and the two whispers as far as they are here, and vosk
+    when its folder is given. `own`: how the person says words (`pronounce.read_own`).
 
     Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
     if names is None:
@@ -122,16 +123,21 @@ def has_pronunciation(word: str) -> bool:
 
 
 def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
-    from bench_voice.grammar.vocabulary import Vocabulary, hints, vocabulary
+    from bench_voice.grammar.vocabulary import Vocabulary, hints, said_unit, vocabulary
 
     def listened_for(expected: Expected) -> Vocabulary:
         word, is_needed = call()
         return vocabulary(expected, language, call=word, is_call_needed=is_needed)
 
-    if name == "whisper":
+    if name.startswith("whisper"):
         from bench_voice.audio.ear_whisper import WhisperEar
 
-        return WhisperEar(lambda expected: listened_for(expected).words(), lambda expected: hints(expected, language))
+        return WhisperEar(
+            lambda expected: listened_for(expected).words(),
+            lambda expected: hints(expected, language),
+            lambda expected: said_unit(expected, language),
+            name=name,
+        )
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":
@@ -152,7 +158,7 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
         said = merged(expected.sheet.pronunciations, own)
         return jsgf(heard), words, tuple((word, said[word]) for word in words if word in said)
 
-    return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan)
+    return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan, has_closer=True)
 
 
 def make_voice(words_a_minute: int = WORDS_A_MINUTE) -> Voice:

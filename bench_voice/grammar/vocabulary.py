@@ -192,6 +192,13 @@ def hints(expected: Expected, language: Language) -> Phrases:
     return _phrases((*names, *looks, *units, *items))[:_MOST_HINTS]
 
 
+def said_unit(expected: Expected, language: Language) -> str:
+    """The unit of the reading that is wanted first, as it is said ("newton metres"); empty without one."""
+    known = dict.fromkeys((*expected.waits, *expected.step.readings))
+    units = [expected.sheet.readings[name].unit for name in known if name in expected.sheet.readings]
+    return next((language.unit_words[unit][:2][-1] for unit in units if unit in language.unit_words), "")
+
+
 def _phrases(raw: Iterable[str]) -> Phrases:
     """Each once, lower case, hyphens to spaces; what can't be said from its letters is left out."""
     plain = (" ".join(re.sub(r"[-/,.]", " ", phrase.lower()).split()) for phrase in raw)

@@ -1,12 +1,12 @@
 """From what the ears heard to a decision: record, ask, say again, or nothing. Pure.
 
-Two independent ears are double entry: where they agree on the *meaning*, it is recorded and read back. Where only one
-has a meaning, or they differ, it is asked about in words that name what was heard, or has to be said again. Holds,
-*affirm* and *negative* are never offered: only agreement takes them. How good the evidence is, `weigh` says.
+Independent ears are double entry: where two agree on the *meaning*, it is recorded and read back. Where only one has a
+meaning, or they differ, it is asked about in words that name what was heard, or has to be said again. Holds, *affirm*
+and *negative* are never offered: only agreement takes them. How good the evidence is, `weigh` says.
 
-The second ear brings three witnesses that aren't independent of each other: `words` held to the step's words, the
-weights of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the
-free text are talk.
+A free ear brings three witnesses that aren't independent of each other: `words` held to the step's words, the weights
+of its alternatives, and `free_words`, which tell talk from commands: forced words that don't sound like the free text
+are talk.
 """
 
 from __future__ import annotations
@@ -17,14 +17,13 @@ from enum import StrEnum
 from itertools import pairwise
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, VALUES, Case, Witness, same
+from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
-NEAR_HOLD = 0.15  # the same for a hold phrase
 FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so
 UNSURE = 0.6  # smallest confidence of a word, where an ear gives one: a veto, high ones say nothing
 GOOD = -0.8  # above, the first ear alone is good evidence
@@ -89,10 +88,10 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, language: 
         if group in _OFFERED and chance >= ask[group]:
             return _ask([decision.intent], f"weak evidence, {form}")
         return Decision(Act.AGAIN, why=f"weak evidence, {form}")
-    if form == "quick" or not ranked:
+    if form.startswith("quick") or not ranked:
         return decision
     best = ranked[0]
-    is_denied = case.second is not None and case.second.denied
+    is_denied = any(w.denied for w in case.frees)
     if best.group in _OFFERED and not is_denied:
         if best.chance >= record[best.group] and case.bears_out(best.intent, lambda text: _is_odd(text, language)):
             return _record(best.intent, best.chance, f"good evidence, {form}")
@@ -123,6 +122,8 @@ def _by_rules(case: Case, language: Language) -> Decision:
     second, firsts = case.second, case.firsts
     if second is None:
         return _plain(firsts) if len(firsts) > 1 else _one(firsts[0])
+    if case.third is not None:
+        return _with_two_free(case, second, case.third, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
 
 
@@ -152,6 +153,18 @@ def _ask(options: Sequence[Intent], why: str) -> Decision:
         is_offer=is_offer,
     )
     return Decision(Act.ASK, question, why)
+
+
+def _with_two_free(case: Case, second: Witness, third: Witness, language: Language) -> Decision:
+    """Two free ears, mostly beside a first one. Both were trained on the same kind of text: a number that they could
+    have made up in the same way is asked about."""
+    agreed = case.agreed
+    if agreed is not None:
+        is_theirs = not case.is_heard_by_first(agreed)
+        if is_theirs and agreed.kind in VALUES and _is_odd(agreed.heard, language):
+            return _ask([agreed], "two free ears, an odd number")
+        return _record(agreed, 0.98, "two ears")
+    return _with_free(second, (*case.firsts, replace(third, intent=third.borne_out)), language)
 
 
 def _with_free(second: Witness, others: Sequence[Witness], language: Language) -> Decision:
@@ -230,11 +243,18 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
         if same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
             return _record(first.intent, 0.85, "both ears, held to the sheet's names")
         return Decision(Act.AGAIN, why="names differ")
-    if any(w.intent.kind is free.kind or _leads(w.heard.words, free.kind, language) for w in others):
+    if any(
+        free.kind in (w.intent.kind, w.free and w.free.kind) or _leads(_text_of(w), free.kind, language) for w in others
+    ):
         return _record(free, 0.9, "lead-in by both ears, text by the second")
     if free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
         return _record(free, 0.75, "lead-in twice by the second ear")
     return None
+
+
+def _text_of(witness: Witness) -> str:
+    """Its words, or its free text where it wasn't held to the step's words."""
+    return witness.heard.words or witness.heard.free_words or ""
 
 
 def _leads(words: str, kind: Kind, language: Language) -> bool:
@@ -316,7 +336,7 @@ def _is_meant(case: Case, expected: Expected, language: Language) -> bool:
     """Whether a short utterance that meant nothing was meant for us: it begins as its hold's phrase does, or most of
     its words are numbers, units or names of the step. The first ear's words don't count where a second wrote freely:
     it can hear nothing else."""
-    witnesses = (*case.firsts, *([case.second] if case.second else []))
+    witnesses = (*case.firsts, *case.frees)
     free = [w.heard.free_words for w in witnesses if w.heard.free_words]
     text = free[0] if free else " ".join(w.heard.words for w in witnesses if not _forced(w))
     words = text.split()

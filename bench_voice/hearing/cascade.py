@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.evidence import Case, same
-from bench_voice.hearing.weigh import group_of, load_model, ranking
+from bench_voice.hearing.weigh import form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
 
@@ -22,25 +22,35 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
     """The next look, or None when what is there decides. `heard` grows with each look."""
     case = Case.of(heard, expected, language)
     second = case.second
-    if second is None or second.free is None or case.others or not second.heard.free_words:
+    if second is None:
+        return Look.CLOSER if any(_lacks_fit(h) for h in heard) else None
+    if second.free is None or case.others or not any(w.heard.free_words for w in case.frees):
         return None
     if not second.is_limited:
-        return None if _is_plain(case, expected) else Look.LIMITED
+        return None if _is_plain(case, expected) else Look.CLOSER
     if case.agreed is not None:
         return None  # weak evidence of both; other speeds of one tell nothing of the other
     if second.free.kind is not Kind.UNKNOWN:
-        return None if not case.firsts and same(second.free, second.intent) else Look.SPEEDS
+        return None if not (case.firsts or case.third) and same(second.free, second.intent) else Look.SPEEDS
     return Look.SPEEDS if second.heard.words and second.apart <= FAR else None
 
 
+def _lacks_fit(first: Heard) -> bool:
+    """Whether an ear alone, held to a grammar, has told no more than its words."""
+    return bool(first.words) and not {"per_frame", "confidence"} & first.evidence.keys()
+
+
 def _is_plain(case: Case, expected: Expected) -> bool:
-    """Both ears agree with good evidence, or the free text is longer than anything that is said to us."""
-    second = case.second
-    assert second is not None
+    """Two ears agree with good evidence, or the free texts are longer than anything that is said to us."""
     if case.agreed is not None:
+        form = form_of(case)
+        if form is None:
+            return True
         model = load_model()
-        best = ranking(case, "quick", model)[0]
-        return best.chance >= model.record["quick"][group_of(best.intent)]
-    is_talk = second.free is not None and second.free.kind is Kind.UNKNOWN
+        best = ranking(case, form, model)[0]
+        return best.chance >= model.record[form][group_of(best.intent)]
     longest = max(_LONG, len(expected.hold.phrase.split()) + 2 if expected.hold else 0)
-    return is_talk and len((second.heard.free_words or "").split()) > longest
+    return all(
+        w.free is not None and w.free.kind is Kind.UNKNOWN and len((w.heard.free_words or "").split()) > longest
+        for w in case.frees
+    )

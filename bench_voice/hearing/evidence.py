@@ -1,13 +1,7 @@
-"""What the ears' answers say for each meaning that any of them had: named figures, for the model to weigh. Pure.
-
-Two looks at one utterance have figures of their own. *quick*: the first ear and the free text of the second mean the
-same. *slow*: they don't, and the second ear has been held to the step's words and has heard two more speeds.
-*first* and *free*: only one of the two ears is installed.
-"""
+"""What each ear's answers to one utterance mean, and which ears bear out a meaning. Pure."""
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -27,7 +21,9 @@ FREE_TEXT = frozenset(
 )
 _LONGEST_COMMAND = 4  # words
 NEAR = 0.30  # letters' distance of free and limited text below which they are one utterance (a quarter of the phones)
+NEAR_HOLD = 0.15  # the same for a hold phrase
 HALF = 0.5  # weight that the alternatives of one meaning must have together
+_THOUGHT_OF = 0.3  # weight of a meaning among the second ear's alternatives that bears out the first ear
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
@@ -82,6 +78,21 @@ class Witness:
         """How unlike the limited and the free words sound: 0 the same, 1 nothing in common."""
         return distance(self.heard.words, self.heard.free_words or "")
 
+    def backs(self, intent: Intent) -> bool:
+        """A free ear's word for it: its free text means it, or means nothing but sounds like the held words that do."""
+        if self.free is None or self.free.kind is not Kind.UNKNOWN:
+            return self.free is not None and same(self.free, intent)
+        near = NEAR_HOLD if intent.kind in HOLDS else NEAR
+        is_like = self.apart <= near and not self.denied
+        return is_like and self.weight_of(intent) >= HALF and same(self.intent, intent)
+
+    @property
+    def borne_out(self) -> Intent:
+        """What a free ear stands for by itself: its free text, or its held words where its free text bears them out."""
+        if self.free is not None and self.free.kind is not Kind.UNKNOWN:
+            return self.free
+        return self.intent if self.backs(self.intent) else _NOTHING
+
     @property
     def denied(self) -> bool:
         """The free text has a negation or an alternative that the limited words lack."""
@@ -122,6 +133,8 @@ _MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\b(?:not|naught|nod) point\b"), "nought point"),
     (re.compile(r"(?<=\bpoint )(to|too|for|fore|won|ate|tree)\b"), lambda m: _NUMBERS[m[1]]),
     (re.compile(r"\b(to|too|for|fore|won|ate|tree)(?= point\b)"), lambda m: _NUMBERS[m[1]]),
+    # "Thirty boy one": what a free ear writes for a "point" that is spoken fast.
+    (re.compile(r"(?<=\w )boy (?=(?:zero|oh|one|two|three|four|five|six|seven|eight|nine)\b)"), "point "),
     (re.compile(r"\bnew(?:ton|t)? (?=met(?:er|re)s?\b)"), "newton "),
 )
 
@@ -174,36 +187,51 @@ def tail_of(text: str, expected: Expected, language: Language) -> Intent:
 
 @dataclass(frozen=True)
 class Case:
-    """All answers to one utterance. `firsts`: ears held to a grammar; `second`: the free ear at its own speed;
-    `others`: the same at other speeds."""
+    """All answers to one utterance. `firsts`: ears held to a grammar; `second`: the free ear at the sound's own speed;
+    `third`: another free ear; `others`: the second at other speeds."""
 
     firsts: tuple[Witness, ...]
     second: Witness | None
     others: tuple[Witness, ...]
+    third: Witness | None = None
 
     @staticmethod
     def of(heard: Sequence[Heard], expected: Expected, language: Language) -> Case:
         alone = len({h.ear for h in heard}) == 1
         found = [witness(h, expected, language, alone) for h in heard]
         free = [w for w in found if w.free is not None]
-        base = next((w for w in free if w.heard.speed == 1.0), None)
-        return Case(tuple(w for w in found if w.free is None), base, tuple(w for w in free if w is not base))
+        here = [w for w in free if w.heard.speed == 1.0]
+        base = here[0] if here else None
+        others = tuple(w for w in free if w not in here and base is not None and w.heard.ear == base.heard.ear)
+        return Case(tuple(w for w in found if w.free is None), base, others, here[1] if len(here) > 1 else None)
+
+    @property
+    def frees(self) -> tuple[Witness, ...]:
+        """The free ears at the sound's own speed."""
+        return tuple(w for w in (self.second, self.third) if w is not None)
 
     @cached_property
     def agreed(self) -> Intent | None:
-        """What a first ear and the free text both mean; with the unit where one of them heard it."""
-        if self.second is None or self.second.free is None:
-            return None
+        """What two ears mean, a first one and a free text or two free texts; with the unit where one of them heard
+        it."""
         for first in self.firsts:
-            if same(first.intent, self.second.free):
-                return first.intent if first.intent.unit else self.second.free
+            for free in self.frees:
+                if free.free is not None and same(first.intent, free.free):
+                    return first.intent if first.intent.unit else free.free
+        if self.second is not None and self.third is not None and self.second.free and self.third.free:
+            second, third = self.second.free, self.third.free
+            if same(second, third):
+                return second if second.unit else third
         return None
+
+    def is_heard_by_first(self, intent: Intent) -> bool:
+        return any(same(first.intent, intent) for first in self.firsts)
 
     @cached_property
     def candidates(self) -> tuple[Intent, ...]:
         """Every meaning that any witness had, each once."""
         found: dict[Key, Intent] = {}
-        seconds = [w for w in (self.second, *self.others) if w is not None]
+        seconds = [*self.frees, *self.others]
         intents: Iterable[Intent] = (
             *([self.agreed] if self.agreed is not None else []),
             *(w.free for w in seconds if w.free is not None),
@@ -216,28 +244,30 @@ class Case:
         return tuple(found.values())
 
     def bears_out(self, intent: Intent, odd: Callable[[str], bool]) -> bool:
-        """Whether there is evidence enough to record without both ears' agreement, however good the figures look.
+        """Whether there is evidence enough to record without two ears' plain agreement, however good the figures look.
 
-        Either a first ear has it and the second has it among what it thought of, or its number under a name that it
-        didn't catch; or the second ear had the same at all three speeds, each with half of its weight, and its free
-        text says so too. `odd`: numbers as nobody says them, which it invents (and equal digits in a row).
+        Two ears bear it out: what the first heard, what a free text says, what a free ear held to the step's words
+        heard that sounds like its free text. Or the first heard it, and the second thought of it, or of its number
+        under a name that it didn't catch. Or the second heard the same at all three speeds. `odd`: numbers as nobody
+        says them, which free ears invent (and equal digits in a row, which they miscount).
         """
         second = self.second
         if second is None:
             return bool(self.firsts)
-        if _first_says(self, intent):
+        backing = sum(w.backs(intent) for w in self.frees)
+        if self.is_heard_by_first(intent):
             return (
-                second.weight_of(intent) > 0.3
-                or (second.free is not None and same(second.free, intent))
-                or any(same_number(w.tail, intent) for w in (second, *self.others))
+                backing > 0
+                or second.weight_of(intent) > _THOUGHT_OF
+                or any(same_number(w.tail, intent) for w in (*self.frees, *self.others))
             )
-        if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
+        if odd(intent.heard) or any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False
+        if backing > 1:
+            return True
         if len(self.others) < 2 or any(w.weight_of(intent) < HALF for w in (second, *self.others)):
             return False
-        says = second.free is not None and same(second.free, intent)
-        is_near = second.free is not None and second.free.kind is Kind.UNKNOWN and second.apart <= NEAR
-        return (says or is_near) and not odd(intent.heard)
+        return second.backs(intent)
 
     @property
     def speech_s(self) -> float:
@@ -248,90 +278,3 @@ class Case:
 def _is_in_other_unit(a: Intent, b: Intent) -> bool:
     """The same digits in another unit: one of the two ears dropped or made up a word that matters."""
     return a.kind is b.kind is Kind.READING and str(a.value) == str(b.value) and a.in_limit_unit != b.in_limit_unit
-
-
-def _first_says(case: Case, intent: Intent) -> bool:
-    return any(same(first.intent, intent) for first in case.firsts)
-
-
-def figures(case: Case, intent: Intent) -> dict[str, float]:
-    """The model's inputs for one meaning; those of a look that wasn't taken are 0."""
-    found = _of_sentence(case, intent)
-    for first in case.firsts[:1]:
-        found |= _of_first(first, intent)
-    if case.second is not None:
-        found |= _of_second(case, case.second, intent)
-    return found
-
-
-def _of_sentence(case: Case, intent: Intent) -> dict[str, float]:
-    words = intent.heard.split()
-    digits = "".join(str(v) for v in (intent.value, *intent.values) if v is not None)
-    return {
-        "value": float(intent.kind in VALUES),
-        "question": float(intent.kind is Kind.AMBIGUOUS),
-        "hold": float(intent.kind in HOLDS),
-        "free_kind": float(intent.kind in FREE_TEXT),
-        "short": float(len(words) <= 1),
-        "words": min(len(words), 8) / 8,
-        "pace": min(case.speech_s / max(1, len(intent.heard)), 0.3),
-        "repeats": float(any(a == b for a, b in itertools.pairwise(digits))),
-    }
-
-
-def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
-    evidence = first.heard.evidence
-    says = same(first.intent, intent)
-    sign = 1.0 if says else 0.0
-    fit = max(-4.0, evidence.get("per_frame", -4.0))
-    worst = max(-8.0, evidence.get("worst", -8.0))
-    other = first.intent.kind is not Kind.UNKNOWN and not says
-    return {
-        "first": sign,
-        "first_fit": sign * fit,
-        "first_worst": sign * worst,
-        "first_phones": sign * min(2.0, evidence.get("phones", 2.0)),
-        "first_against": float(other),
-        "first_against_fit": float(other) * (4.0 + fit),
-    }
-
-
-def _of_second(case: Case, second: Witness, intent: Intent) -> dict[str, float]:
-    says_free = second.free is not None and same(second.free, intent)
-    says = same(second.intent, intent)
-    others_free = [w.free is not None and same(w.free, intent) for w in case.others]
-    others = [same(w.intent, intent) for w in case.others]
-    evidence = second.heard.evidence
-    against = second.free is not None and second.free.kind is not Kind.UNKNOWN and not says_free
-    # The free text of a talker isn't like the limited one: only words that mean this are compared.
-    apart = min(
-        (w.apart for w in (second, *case.others) if w.is_limited and same(w.intent, intent)),
-        default=float(not says_free),
-    )
-    return {
-        "free": float(says_free),
-        "free_score": max(-5.0, evidence.get("free", -5.0)),
-        "free_against": float(against),
-        "no_speech": evidence.get("no_speech", 0.0),
-        "limited": float(says),
-        "weight": second.weight_of(intent),
-        "limited_score": max(-8.0, evidence.get("limited", 0.0)),
-        "apart": apart,
-        "denied": float(second.is_limited and second.denied),
-        "others_free": float(sum(others_free)),
-        "tail": float(_first_says(case, intent) and any(same_number(w.tail, intent) for w in (second, *case.others))),
-        "others": float(sum(others)),
-        "others_weight": sum(w.weight_of(intent) for w in case.others),
-        "all": float(says_free and len(others) > 0 and all(others_free)),
-        "all_limited": float(says and len(others) > 0 and all(others)),
-    }
-
-
-_SENTENCE = ("value", "question", "hold", "free_kind", "short", "words", "pace", "repeats")
-_FIRST = ("first_fit", "first_worst", "first_phones")
-_SECOND = ("free", "free_score", "free_against", "no_speech", "limited", "weight", "limited_score", "apart", "denied",
-           "tail", "others_free", "others", "others_weight", "all", "all_limited")  # fmt: skip
-QUICK = (*_SENTENCE, *_FIRST, "free_score", "no_speech")
-SLOW = (*_SENTENCE, "first", *_FIRST, "first_against", "first_against_fit", *_SECOND)
-FIRST = (*_SENTENCE, *_FIRST)
-FREE = (*_SENTENCE, *_SECOND)

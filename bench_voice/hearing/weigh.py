@@ -18,7 +18,8 @@ from importlib import resources
 from typing import Any
 
 from bench_voice.core.intents import Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, figures, same
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same
+from bench_voice.hearing.figures import figures
 
 # Says something, changes nothing: one good ear is enough.
 HARMLESS = frozenset(
@@ -76,19 +77,25 @@ def group_of(intent: Intent) -> str:
 
 
 def form_of(case: Case) -> str | None:
-    """Which model weighs this case; None where the ears gave no figures to weigh (another engine)."""
-    second = case.second
-    has_first = bool(case.firsts) and ("worst" in case.firsts[0].heard.evidence or not case.firsts[0].heard.words)
-    has_second = second is not None and "free" in second.heard.evidence
-    if case.firsts and second is not None:
-        if not (has_first and has_second):
+    """Which model weighs this case; None where the ears gave no figures to weigh (another engine, or too few yet)."""
+    frees = case.frees
+    if any("free" not in w.heard.evidence for w in frees):
+        return None
+    is_closer = all(w.is_limited for w in frees) and all(_has_fit(w) for w in case.firsts)
+    if case.firsts and frees:
+        if any("confidence" in w.heard.evidence for w in case.firsts):
             return None
-        if case.agreed is not None:
-            return "quick"
-        return "slow" if second.is_limited else None
-    if has_first:
-        return "first"
-    return "free" if has_second and second is not None and second.is_limited else None
+        three = "3" if case.third is not None else ""
+        if is_closer:
+            return f"slow{three}"
+        return f"quick{three}" if case.agreed is not None else None
+    if not is_closer:
+        return None
+    return "free" if frees else "first"
+
+
+def _has_fit(first: Witness) -> bool:
+    return "worst" in first.heard.evidence or not first.heard.words
 
 
 @dataclass(frozen=True)
@@ -99,8 +106,9 @@ class Ranked:
 
 
 def ranking(case: Case, form: str, model: Model) -> Sequence[Ranked]:
-    """Every meaning that anybody had, likeliest first. *quick*: only what both mean."""
-    candidates = (case.agreed,) if form == "quick" and case.agreed is not None else case.candidates
+    """Every meaning that anybody had, likeliest first. *quick*: only what two mean."""
+    is_quick = form.startswith("quick") and case.agreed is not None
+    candidates = (case.agreed,) if is_quick and case.agreed is not None else case.candidates
     found = [Ranked(intent, model.forms[form].chance(figures(case, intent)), group_of(intent)) for intent in candidates]
     return sorted(found, key=lambda ranked: -ranked.chance)
 

@@ -1,8 +1,9 @@
 """Makes the corpus of sounds again, hears it, fits the evidence model, and prints the tables.
 
-    python -m tests.corpus hear develop [--count 400] [--part 0/2]   clips to evidence, goes on where it stopped
+    python -m tests.corpus hear develop [--count 400] [--share 0/2]   clips to evidence, goes on where it stopped
     python -m tests.corpus hear calibrate
     python -m tests.corpus hear report
+    python -m tests.corpus stream radio --count 60   an hour (minutes) of babble, radio or tools, heard and judged
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
     python -m tests.corpus table PART --worst  and every clip that went wrong
@@ -19,7 +20,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from tests.corpus import tables, voices
+from tests.corpus import stream, tables, voices
 from tests.corpus.listen import listen, read
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -39,30 +40,37 @@ def lines(part: str) -> Iterator[dict[str, Any]]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.corpus")
-    parser.add_argument("do", choices=("hear", "fit", "table"))
-    parser.add_argument("part", nargs="?", choices=("develop", "calibrate", "report"), default="develop")
+    parser.add_argument("do", choices=("hear", "fit", "table", "stream"))
+    parser.add_argument("part", nargs="?", choices=("develop", "calibrate", "report", *stream.KINDS), default="develop")
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
-    if given.do == "hear":
+    if given.do in ("hear", "stream"):
         lacks = voices.missing()
         if lacks:
             print("\n".join(lacks), file=sys.stderr)
             return 2
         first, every = (int(number) for number in given.share.split("/"))
         path = KEPT / (f"{given.part}-{first}.jsonl" if every > 1 else f"{given.part}.jsonl")
-        listen(given.part, given.count, path, given.part != "report", first, every)
+        if given.do == "hear":
+            listen(given.part, given.count, path, given.part != "report", first, every)
+        else:
+            stream.listen(given.part, given.count, path, first, every)
+            stream.show(lines(given.part))
     elif given.do == "fit":
+        from bench_voice.hearing.figures import FORMS
         from tests.corpus import fit, thresholds
 
         known = [*lines("develop"), *lines("calibrate")]
         forms = {}
-        for name in fit.NAMES:
+        for name in FORMS:
             forms[name], found = fit.fitted(known, name)
             print(f"{name}: {fit.reliability(found)}")
         fit.write(MODEL, forms, thresholds.RECORD, thresholds.ASK)
+    elif given.part in stream.KINDS:
+        stream.show(lines(given.part))
     else:
         tables.show(list(lines(given.part)), given.worst)
     return 0

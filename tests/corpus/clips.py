@@ -106,7 +106,7 @@ def sound(part: str, clip: Clip) -> bytes:
     speech = _speech(part, clip, dice)
     length = noises.padded_length(speech)
     if clip.noise == "babble":
-        noise = noises.babble(_crowd(part), length, dice)
+        noise = noises.babble(crowd(part), length, dice)
     else:
         noise = noises.NOISES["pink" if clip.noise == "clean" else clip.noise](length, dice)
     return noises.in_room(speech, noise, clip.snr_db)
@@ -128,7 +128,7 @@ def _people(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
 
 
 @cache
-def _crowd(part: str) -> list[Samples]:
+def crowd(part: str) -> list[Samples]:
     """Sentences of the part's outside kinds in all of its voices, for babble."""
     dice = random.Random(_SEEDS[part] + 2)
     sentences = [text for kind, text in texts.outside(part) if kind != "own"]

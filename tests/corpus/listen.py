@@ -19,7 +19,7 @@ from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.grammar.jsgf import jsgf
-from bench_voice.grammar.vocabulary import hints, vocabulary
+from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.cascade import wants
 from bench_voice.hearing.likeness import distance
 from bench_voice.ports import Heard, Look, Utterance
@@ -29,14 +29,19 @@ from tests.corpus import texts
 
 
 class Hearer:
-    """Both ears and the endpointer."""
+    """The three ears and the endpointer."""
 
     def __init__(self) -> None:
         self._decoder = Decoder()
-        self._whisper = WhisperEar(
-            lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
-            lambda expected: hints(expected, texts.LANGUAGE),
-        )
+        self._free = [
+            WhisperEar(
+                lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
+                lambda expected: hints(expected, texts.LANGUAGE),
+                lambda expected: said_unit(expected, texts.LANGUAGE),
+                name=name,
+            )
+            for name in ("whisper", "whisper-tiny")
+        ]
         self._sent: object = None
 
     def utterances(self, pcm: bytes) -> list[Utterance]:
@@ -50,24 +55,25 @@ class Hearer:
         if plan != self._sent:
             self._decoder.prepare(plan)
             self._sent = plan
-        self._whisper.prepare(expected)
-        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), self._whisper.hear(utterance))
+        for ear in self._free:
+            ear.prepare(expected)
+        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *(ear.hear(utterance) for ear in self._free))
         if is_whole:
-            heard = self._more(utterance, heard, Look.LIMITED)
+            heard = self._more(utterance, heard, Look.CLOSER)
             return self._more(utterance, heard, Look.SPEEDS) if is_open(expected, heard) else heard
         while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
             heard = self._more(utterance, heard, look)
         return heard
 
     def _more(self, utterance: Utterance, heard: tuple[Heard, ...], look: Look) -> tuple[Heard, ...]:
-        if look is Look.LIMITED:
-            return (heard[0], self._whisper.limited(utterance, heard[1]))
-        return (*heard, *(self._whisper.at_speed(utterance, speed) for speed in OTHER_SPEEDS))
+        if look is Look.CLOSER:
+            return tuple(ear.closer(utterance, h) for ear, h in zip((self._decoder, *self._free), heard, strict=True))
+        return (*heard, *(self._free[0].at_speed(utterance, speed) for speed in OTHER_SPEEDS))
 
 
 def is_open(expected: Expected, heard: tuple[Heard, ...]) -> bool:
-    """Whether other speeds could tell anything: no agreement yet, and no plain talk."""
-    first, second = heard
+    """Whether other speeds could tell anything: no agreement of the first two ears yet, and no plain talk."""
+    first, second = heard[:2]
     free = understand(second.free_words or "", expected, texts.LANGUAGE)
     meaning = understand(first.words, expected, texts.LANGUAGE)
     if free.kind is not Kind.UNKNOWN:
@@ -87,7 +93,7 @@ def listen(part: str, count: int, path: Path, is_whole: bool, first: int = 0, ev
             pieces = [
                 {
                     "speech_s": round(one.speech_s, 3),
-                    "heard": [_plain(h) for h in hearer.hear(one, expected, is_whole)],
+                    "heard": [plain(h) for h in hearer.hear(one, expected, is_whole)],
                 }
                 for one in hearer.utterances(of.sound(part, clip))
             ]
@@ -96,7 +102,8 @@ def listen(part: str, count: int, path: Path, is_whole: bool, first: int = 0, ev
             out.flush()
 
 
-def _plain(heard: Heard) -> dict[str, Any]:
+def plain(heard: Heard) -> dict[str, Any]:
+    """As it is kept in a line of JSON."""
     plain = asdict(heard)
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
     plain["alternatives"] = [(words, round(weight, 4)) for words, weight in heard.alternatives]

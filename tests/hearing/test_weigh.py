@@ -14,7 +14,8 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
-from bench_voice.hearing.evidence import Case, figures, key_of, mended, same, with_name
+from bench_voice.hearing.evidence import Case, key_of, mended, same, with_name
+from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import load_language
@@ -110,15 +111,15 @@ def test_a_name_that_was_misheard_is_that_name_before_a_number() -> None:
     ("heard", "look"),
     [
         ((first("four point six"), second("four point six")), None),  # agreed
-        ((first("four point eight"), second("four point six")), Look.LIMITED),
+        ((first("four point eight"), second("four point six")), Look.CLOSER),
         ((first("four point eight"), second("four point six", "four point six")), Look.SPEEDS),
         ((first("four point eight"), *thrice("four point six")), None),
         ((first("next"), second("next week we are going to the coast with all of them")), None),  # plain talk
-        ((first("next"), second("my next of kin")), Look.LIMITED),
+        ((first("next"), second("my next of kin")), Look.CLOSER),
         ((first("next"), second("the weather is nice", "ten ten")), None),  # nothing like it
         ((first("next"), second("")), None),
         ((first("next"),), None),
-        ((second("four point six"),), Look.LIMITED),
+        ((second("four point six"),), Look.CLOSER),
     ],
 )
 def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -> None:
@@ -128,8 +129,9 @@ def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -
 def test_the_model_has_what_the_code_asks_it() -> None:
     model = load_model()
     groups = {group_of(Intent(kind)) for kind in Kind} | {"item"}
-    assert set(model.forms) == set(model.record) == set(model.ask) == {"quick", "slow", "first", "free"}
-    case = Case.of((first("four point six"), *thrice("four point six")), AT["measure"], LANGUAGE)
+    assert set(model.forms) == set(model.record) == set(model.ask) == set(FORMS)
+    third = replace(second("four point six"), ear="whisper-tiny")
+    case = Case.of((first("four point six"), *thrice("four point six"), third), AT["measure"], LANGUAGE)
     known = set(figures(case, understand("four point six", AT["measure"], LANGUAGE)))
     for name, form in model.forms.items():
         assert groups <= set(model.record[name]), name

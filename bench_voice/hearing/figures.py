@@ -1,0 +1,118 @@
+"""What the ears' answers say for each meaning that any of them had: named figures, for the model to weigh. Pure.
+
+Two looks at one utterance have figures of their own. *quick*: two ears mean the same by what they heard at once.
+*slow*: they don't, or weakly; the free ears have been held to the step's words and one has heard two more speeds.
+*quick3* and *slow3* with two free ears beside the first, *first* and *free* with one ear alone.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+from bench_voice.core.intents import Intent, Kind
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same, same_number
+
+
+def figures(case: Case, intent: Intent) -> dict[str, float]:
+    """The model's inputs for one meaning; those of a look that wasn't taken are 0."""
+    found = _of_sentence(case, intent)
+    for first in case.firsts[:1]:
+        found |= _of_first(first, intent)
+    if case.second is not None:
+        found |= _of_free(case.second, intent, "") | _of_speeds(case, case.second, intent)
+    if case.third is not None:
+        found |= _of_free(case.third, intent, "third_")
+    votes = found.get("first", 0.0) + sum(float(w.backs(intent)) for w in case.frees)
+    return found | {"votes_two": float(votes >= 2), "votes_three": float(votes >= 3)}
+
+
+def _of_sentence(case: Case, intent: Intent) -> dict[str, float]:
+    words = intent.heard.split()
+    digits = "".join(str(v) for v in (intent.value, *intent.values) if v is not None)
+    return {
+        "value": float(intent.kind in VALUES),
+        "question": float(intent.kind is Kind.AMBIGUOUS),
+        "hold": float(intent.kind in HOLDS),
+        "free_kind": float(intent.kind in FREE_TEXT),
+        "short": float(len(words) <= 1),
+        "words": min(len(words), 8) / 8,
+        "pace": min(case.speech_s / max(1, len(intent.heard)), 0.3),
+        "repeats": float(any(a == b for a, b in itertools.pairwise(digits))),
+    }
+
+
+def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
+    evidence = first.heard.evidence
+    says = same(first.intent, intent)
+    sign = 1.0 if says else 0.0
+    fit = max(-4.0, evidence.get("per_frame", -4.0))
+    worst = max(-8.0, evidence.get("worst", -8.0))
+    other = first.intent.kind is not Kind.UNKNOWN and not says
+    return {
+        "first": sign,
+        "first_fit": sign * fit,
+        "first_worst": sign * worst,
+        "first_phones": sign * min(2.0, evidence.get("phones", 2.0)),
+        "first_against": float(other),
+        "first_against_fit": float(other) * (4.0 + fit),
+    }
+
+
+def _of_free(witness: Witness, intent: Intent, which: str) -> dict[str, float]:
+    evidence = witness.heard.evidence
+    says = witness.free is not None and same(witness.free, intent)
+    against = witness.free is not None and witness.free.kind is not Kind.UNKNOWN and not says
+    found = {
+        "free": float(says),
+        "free_score": max(-5.0, evidence.get("free", -5.0)),
+        "free_against": float(against),
+        "no_speech": evidence.get("no_speech", 0.0),
+        "limited": float(witness.is_limited and same(witness.intent, intent)),
+        "weight": witness.weight_of(intent) if witness.is_limited else 0.0,
+        "limited_score": max(-8.0, evidence.get("limited", 0.0)),
+        # The free text of a talker isn't like the limited one: only words that mean this are compared.
+        "apart": witness.apart if witness.is_limited and same(witness.intent, intent) else float(not says),
+        "denied": float(witness.is_limited and witness.denied),
+    }
+    return {f"{which}{name}": value for name, value in found.items()}
+
+
+def _of_speeds(case: Case, second: Witness, intent: Intent) -> dict[str, float]:
+    says_free = second.free is not None and same(second.free, intent)
+    says = same(second.intent, intent)
+    others_free = [w.free is not None and same(w.free, intent) for w in case.others]
+    others = [same(w.intent, intent) for w in case.others]
+    apart = min(
+        (w.apart for w in (second, *case.others) if w.is_limited and same(w.intent, intent)),
+        default=float(not says_free),
+    )
+    return {
+        "apart": apart,
+        "tail": float(
+            case.is_heard_by_first(intent) and any(same_number(w.tail, intent) for w in (*case.frees, *case.others))
+        ),
+        "sped": float(bool(others)),
+        "others_free": float(sum(others_free)),
+        "others": float(sum(others)),
+        "others_weight": sum(w.weight_of(intent) for w in case.others),
+        "all": float(says_free and len(others) > 0 and all(others_free)),
+        "all_limited": float(says and len(others) > 0 and all(others)),
+    }
+
+
+_SENTENCE = ("value", "question", "hold", "free_kind", "short", "words", "pace", "repeats")
+_FIRST = ("first_fit", "first_worst", "first_phones")
+_AGAINST = ("first_against", "first_against_fit")
+_FREE = ("free", "free_score", "free_against", "no_speech", "limited", "weight", "limited_score", "apart", "denied")
+_SPEEDS = ("tail", "sped", "others_free", "others", "others_weight", "all", "all_limited")
+_VOTES = ("votes_two", "votes_three")
+_AT_ONCE = ("first", "first_against", "free", "free_against", "free_score", "no_speech")
+_THIRD_AT_ONCE = ("third_free", "third_free_against", "third_free_score", "third_no_speech")
+_THIRD = tuple(f"third_{name}" for name in _FREE)
+QUICK = (*_SENTENCE, "free_score", "no_speech")
+QUICK3 = (*_SENTENCE, *_AT_ONCE, *_THIRD_AT_ONCE)
+SLOW = (*_SENTENCE, "first", *_FIRST, *_AGAINST, *_FREE, *_SPEEDS, "votes_two")
+SLOW3 = (*SLOW, *_THIRD, "votes_three")
+FIRST = (*_SENTENCE, *_FIRST)
+FREE = (*_SENTENCE, *_FREE, *_SPEEDS)
+FORMS = {"quick": QUICK, "slow": SLOW, "quick3": QUICK3, "slow3": SLOW3, "first": FIRST, "free": FREE}

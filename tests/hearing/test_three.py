@@ -1,0 +1,109 @@
+"""Two free ears beside the first: what two of them may record, what is asked, and which looks are taken."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from bench_voice.core.intents import Kind
+from bench_voice.hearing.agree import Act, Decision, agree
+from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.evidence import Case, mended
+from bench_voice.hearing.weigh import form_of
+from bench_voice.ports import Heard, Look
+from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, second
+
+NOISE = first("fitted up to", {"speech_s": 1.2, "words": 3.0})
+SILENT = Heard("pocketsphinx", "", weight=0.0)
+
+
+def third(free: str, words: str | None = None, weight: float = 0.95) -> Heard:
+    """`words` None: not yet held to the step's words."""
+    if words is None:
+        return Heard("whisper-tiny", "", 0.0, evidence=FREE, free_words=free)
+    return Heard("whisper-tiny", words, weight, evidence={**FREE, "limited": -0.2}, free_words=free)
+
+
+def decide(step: str, *heard: Heard) -> Decision:
+    return agree(AT[step], heard, LANGUAGE)
+
+
+def look(step: str, *heard: Heard) -> Look | None:
+    return wants(AT[step], heard, LANGUAGE)
+
+
+@pytest.mark.parametrize("one", [NOISE, SILENT], ids=["noise", "silent"])
+def test_two_free_ears_record_a_reading_that_the_first_did_not_catch(one: Heard) -> None:
+    words = "four point six millimetres"
+    decision = decide("measure", one, second(words), third(words))
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert decision.intent.value == Decimal("4.6")
+    assert look("measure", one, second(words), third(words)) is None
+
+
+def test_any_two_of_three_will_do_and_the_unit_is_kept() -> None:
+    said = first("four point six", {"speech_s": 1.2, "words": 3.0})
+    for heard in (
+        (said, second("four point six"), third("thank you")),
+        (said, second("thank you"), third("four point six millimetres")),
+        (said, third("four point six millimetres")),
+    ):
+        case = Case.of(heard, AT["measure"], LANGUAGE)
+        assert case.agreed is not None
+        assert case.agreed.value == Decimal("4.6")
+    assert case.agreed.unit == "mm"
+
+
+def test_two_that_differ_record_nothing() -> None:
+    a, b = "four point six", "four point eight"
+    assert look("measure", NOISE, second(a), third(b)) is Look.CLOSER
+    decision = decide("measure", first("fitted up to", POOR), second(a, a), third(b, b))
+    assert decision.kind is Act.ASK
+    assert {str(option.value) for option in decision.options} & {"4.6", "4.8"}
+
+
+def test_digits_in_a_row_that_two_free_ears_may_both_have_miscounted_are_asked() -> None:
+    """A Whisper drops or doubles one of equal digits; two of them may do so alike."""
+    words = "four point five five"
+    assert decide("measure", NOISE, second(words), third(words)).kind is Act.ASK
+    heard = first(words, {"speech_s": 1.2, "words": 3.0})
+    assert decide("measure", heard, second(words), third(words)).kind is Act.RECORD
+
+
+def test_a_hold_is_passed_by_two_ears_and_never_by_one() -> None:
+    phrase = "confirm drum is blocked"
+    passed = decide("block", NOISE, second(phrase), third(phrase))
+    assert passed.kind is Act.RECORD
+    assert passed.intent is not None
+    assert passed.intent.kind is Kind.CONFIRM
+    for heard in (
+        (NOISE, second(phrase), third("the drum is blue")),
+        (NOISE, second("confirm drum is not blocked"), third("confirm drum is not blocked")),
+        (first("fitted up to", POOR), second(phrase, phrase), third("i can't confirm", "confirm drum is blocked")),
+    ):
+        assert decide("block", *heard).kind is not Act.RECORD
+
+
+def test_talk_of_both_free_ears_takes_no_further_look_when_it_is_long() -> None:
+    talk = "i really ought to call my brother about the car tonight"
+    assert look("measure", NOISE, second(talk), third(talk)) is None
+    assert look("measure", NOISE, second(talk), third("i really")) is Look.CLOSER
+    assert decide("measure", NOISE, second(talk), third(talk)).kind is Act.NOTHING
+
+
+def test_which_figures_weigh_a_case() -> None:
+    words = "four point six"
+    quick = (NOISE, second(words), third(words))
+    closer = (first("fitted up to", POOR), second(words, words), third(words, words))
+    for heard, form in ((quick, "quick3"), (closer, "slow3"), (quick[:2], None), (closer[:2], "slow")):
+        assert form_of(Case.of(heard, AT["measure"], LANGUAGE)) == form
+    other = Heard("vosk", words, evidence={"confidence": 0.9, "speech_s": 1.0})
+    assert form_of(Case.of((other, second(words)), AT["measure"], LANGUAGE)) is None
+
+
+def test_a_point_that_became_a_boy() -> None:
+    assert mended("thirty boy one", LANGUAGE) == "thirty point one"
+    assert mended("the boy one day", LANGUAGE) == "the point one day"  # means nothing either way
+    assert mended("good boy", LANGUAGE) == "good boy"
