@@ -22,6 +22,7 @@ class Mode(StrEnum):
 
 ATTENTION_S = 8.0  # after the call word alone: so long the next utterance needs none
 MOST_CALL_WORDS = 3
+_ENOUGH_WRITERS = 2
 
 
 @dataclass(frozen=True)
@@ -46,10 +47,12 @@ def called(heard: Sequence[Heard], call: str) -> Called:
     """Takes the call word from what each ear heard. Runs before the agreement.
 
     An ear that writes freely is asked by its free words: held to the grammar it hears the call word everywhere. Every
-    ear that heard anything must have heard it.
+    ear that heard anything must have heard it, but where two free ears did, one that is held to a grammar may have
+    heard something else in the noise: what it heard is left out.
     """
     rest: list[Heard] = []
     anyone = False
+    writers = {one.ear for one in heard if one.free_words and after_call(one.free_words, call) is not None}
     for one in heard:
         if not one.words and not one.free_words:
             rest.append(one)
@@ -57,8 +60,13 @@ def called(heard: Sequence[Heard], call: str) -> Called:
         anyone = True
         free = None if one.free_words is None else after_call(one.free_words, call)
         words = after_call(one.words, call)
-        if (one.free_words is not None and free is None) or (one.free_words is None and words is None):
+        if one.free_words is not None and free is None:
             return Called(False)
+        if one.free_words is None and words is None:
+            if len(writers) < _ENOUGH_WRITERS:
+                return Called(False)
+            rest.append(replace(one, words="", weight=0.0, alternatives=()))
+            continue
         others = tuple(
             (text, weight) for text, weight in ((after_call(t, call), w) for t, w in one.alternatives) if text
         )

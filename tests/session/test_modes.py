@@ -55,6 +55,18 @@ def test_every_ear_must_have_heard_it_and_the_free_words_count() -> None:
     assert called([Heard("a", ""), Heard("b", "", free_words="bench next")], "bench").is_for_us
 
 
+def test_two_free_ears_outvote_a_grammar_in_noise_and_each_other_never() -> None:
+    noise = Heard("a", "next")
+    free = [
+        Heard(name, "", free_words=said) for name, said in (("b", "bench next"), ("c", "bench next"), ("c", "hatch"))
+    ]
+    both = called([noise, *free[:2]], "bench")
+    assert both.is_for_us
+    assert [(one.words, one.free_words) for one in both.heard] == [("", None), ("", "next"), ("", "next")]
+    assert not called([noise, free[0], free[2]], "bench").is_for_us
+    assert not called([Heard("a", "bench next"), free[0], free[2]], "bench").is_for_us
+
+
 def test_after_the_word_alone_the_next_utterance_needs_none_for_a_while() -> None:
     word = CallWord("bench")
     bare = word.take([Heard("a", "bench")], 10.0)
