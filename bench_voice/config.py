@@ -15,6 +15,7 @@ from typing import Any
 import platformdirs
 
 from bench_voice.errors import UsageError
+from bench_voice.own_file import read_own_file
 
 MODES = ("open", "call-word", "push-to-talk")
 
@@ -65,7 +66,7 @@ _SWITCH = _Rule(lambda value: isinstance(value, bool), "Write true or false.")
 _RULES: dict[str, _Rule] = {
     "ears": _Rule(
         lambda value: isinstance(value, list) and bool(value) and all(map(_text, value)),
-        'Write a list of names, such as ["pocketsphinx", "whisper"].',
+        'Write a list of names, such as ["pocketsphinx", "whisper", "whisper-tiny"].',
     ),
     "journal": _TEXT,
     "vosk_model": _TEXT,
@@ -91,12 +92,7 @@ def config_path() -> Path:
 def load(path: Path | None = None) -> Config:
     """Reads the file where there is one. Raises UsageError `config` naming the wrong key, value or line."""
     path = path or config_path()
-    data: dict[str, Any] = {}
-    if path.exists():
-        try:
-            data = tomllib.loads(path.read_text("utf-8"))
-        except (OSError, ValueError) as error:
-            raise _fault(path, f"The settings cannot be read: {error}.", "Mend or delete the file.") from error
+    data: dict[str, Any] = read_own_file(path, tomllib.loads, what="settings", slug="config") or {}
     for key, value in data.items():
         if key not in _RULES:
             raise _fault(path, f'"{key}" is not a setting.', f"Use one of {', '.join(sorted(_RULES))}.")

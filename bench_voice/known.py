@@ -13,7 +13,8 @@ import platformdirs
 from bench_voice.core import events as ev
 from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet, ReadingSpec
-from bench_voice.errors import BenchError, UsageError
+from bench_voice.errors import BenchError
+from bench_voice.own_file import read_own_file
 from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
 from bench_voice.records.logbook import row
@@ -29,18 +30,9 @@ def instruments_file() -> Path:
 
 def instruments_taken(sheet: JobSheet, path: Path, now_ms: int) -> ev.InstrumentsTaken | None:
     """None without the file, and where it has nothing to say about this sheet. Raises UsageError [instruments]."""
-    try:
-        text = path.read_text("utf-8")
-    except FileNotFoundError:
+    found = read_own_file(path, lambda text: instruments.parse(text, str(path)), what="instruments", slug="instruments")
+    if found is None:
         return None
-    except (OSError, UnicodeDecodeError) as error:
-        raise UsageError(
-            f"The instruments cannot be read: {error}.",
-            mend="Mend or delete the file.",
-            slug="instruments",
-            where=str(path),
-        ) from error
-    found = instruments.parse(text, str(path))
     taken = instruments.for_sheet(found, sheet, datetime.fromtimestamp(now_ms / 1000, UTC).date())
     return taken if taken != ev.InstrumentsTaken() else None
 

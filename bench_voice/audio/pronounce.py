@@ -1,7 +1,7 @@
 """Pronunciations for words that the dictionary lacks: by its other spelling, by its parts, else by plain rules.
 
 Phones are ARPAbet without stress, as in the bundled dictionary. A guess only makes the word findable; what it finds is
-still checked by the second ear. What a person says goes before it: the sheet's `pronunciations`, and before those their
+still checked by the free ears. What a person says goes before it: the sheet's `pronunciations`, and before those their
 own file, a line a word: `spacer S P EY S ER` in phones, or `grommet grow met` in known words that sound so.
 """
 
@@ -13,6 +13,7 @@ from pathlib import Path
 
 from bench_voice.core.sheet import Pronunciation
 from bench_voice.errors import UsageError
+from bench_voice.own_file import read_own_file
 
 Lookup = Callable[[str], str | None]
 # How a word is said, by word: phones ("S P EY S ER") or known words that sound so ("grow met").
@@ -144,18 +145,10 @@ def _fault(where: str, what: str) -> UsageError:
 
 def read_own(path: Path | None) -> dict[str, str]:
     """The person's own file; nothing where there is none. Raises UsageError `pronunciations`."""
-    try:
-        text = path.read_text("utf-8-sig") if path else ""
-    except FileNotFoundError:
+    if path is None:
         return {}
-    except (OSError, UnicodeDecodeError) as error:
-        raise UsageError(
-            f"The pronunciations cannot be read: {error}.",
-            mend="Mend or delete the file.",
-            slug="pronunciations",
-            where=str(path),
-        ) from error
-    return parse_own(text, str(path))
+    found = read_own_file(path, lambda text: parse_own(text, str(path)), what="pronunciations", slug="pronunciations")
+    return found or {}
 
 
 def merged(sheet: Mapping[str, Pronunciation], own: Said) -> dict[str, str]:

@@ -21,11 +21,12 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "speech", "errors"}, set()),
     "sheets": ({"core", "speech.units", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "speech", "grammar"}, {"*"}),
+    "audio": ({"ports", "core", "errors", "speech", "grammar", "own_file"}, {"*"}),
     "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": ({"core", "session", "speech", "sheets.load", "reckon", "errors"}, {"pydantic"}),
     "reckon": ({"core", "speech", "errors"}, {"numpy"}),
+    "own_file": ({"errors"}, set()),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.
