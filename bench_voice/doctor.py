@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from bench_voice.audio.factory import EarState
 from bench_voice.config import Config
 from bench_voice.errors import BenchError
 
@@ -30,10 +32,7 @@ def examine() -> tuple[Finding, ...]:
         found.append(Finding("settings", True, f"journals in {settings.journal}"))
     except BenchError as error:
         found.append(Finding("settings", False, str(error)))
-    ears = factory.ears_available()
-    any_works = any(ear.is_ok for ear in ears)
-    for ear in ears:
-        found.append(Finding(f"ear {ear.name}", ear.is_ok, ear.reason or "works", is_needed=not any_works))
+    found += ears(factory.ears_available(), settings.ears)
     try:
         voice = factory.make_voice()
         size = len(voice.speak("ready"))
@@ -50,6 +49,23 @@ def examine() -> tuple[Finding, ...]:
     else:
         found += [_microphone(settings), _loudspeaker(settings)]
     return tuple(found)
+
+
+def ears(states: Sequence[EarState], named: tuple[str, ...] | None) -> list[Finding]:
+    """Each ear there is. `named`: those of the settings: each of them is needed, and no other is used. Without them
+    one that works is enough."""
+    any_works = any(state.is_ok for state in states)
+    found = []
+    for state in states:
+        is_used = named is None or state.name in named
+        works = "works" if is_used else "works, but your settings do not name it under ears: it is not used"
+        is_needed = not any_works if named is None else state.name in named
+        found.append(Finding(f"ear {state.name}", state.is_ok, state.reason or works, is_needed))
+    known = [state.name for state in states]
+    for name in named or ():
+        if name not in known:
+            found.append(Finding(f"ear {name}", False, f"Your settings name it. Choose from: {', '.join(known)}."))
+    return found
 
 
 def _microphone(settings: Config) -> Finding:

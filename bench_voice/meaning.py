@@ -99,7 +99,7 @@ def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = No
 
 
 def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
-    """One entry an ear; with `explain` one an answer (the second ear may have heard other speeds) and its figures."""
+    """One entry an ear; with `explain` one an answer (a free ear may have heard other speeds) and its figures."""
     found = []
     for one in heard:
         if one.speed != 1.0 and not explain:

@@ -23,6 +23,7 @@ from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import BenchError, EngineError, UsageError
+from bench_voice.hearing.evidence import witness
 from bench_voice.listening import make_listener
 from bench_voice.ports import Endpointer, Heard
 from bench_voice.session.listen import Listener
@@ -39,7 +40,6 @@ from bench_voice.session.rehearsal import (
 from bench_voice.session.whole import hear_whole
 from bench_voice.speech.phrases import Language, load_language
 from bench_voice.speech.say import Speaker
-from bench_voice.speech.understand import understand
 
 LIST_NAME = "list.jsonl"
 
@@ -264,12 +264,13 @@ class Rehearsing:
         return take
 
     def _ears(self, heard: tuple[Heard, ...], prompt: Prompt, expected: Expected) -> Iterator[EarHeard]:
+        is_alone = len({one.ear for one in heard}) == 1
         for one in heard:
             if one.speed != 1.0:
                 continue  # the same ear on the same sound, a little faster
-            words = one.words if one.free_words is None else one.free_words
-            meant = understand(words, expected, self._language)
-            yield EarHeard(one.ear, words, meant.meaning() == prompt.wanted.meaning())
+            found = witness(one, expected, self._language, is_alone)
+            words, meant = (one.words, found.intent) if found.free is None else (one.free_words, found.free)
+            yield EarHeard(one.ear, words or "", meant.meaning() == prompt.wanted.meaning())
 
     def _show(self, take: Take, body: dict[str, Any] | None) -> None:
         if self._is_json:

@@ -112,7 +112,7 @@ def _instead(name: str, rows: Sequence[Mistaken]) -> list[str]:
 
 def _said(takes: Sequence[Take], sheet: JobSheet, own: Path | None) -> tuple[str, ...]:
     """Lines for words that the first ear never wrote and nobody has said how to say: phones proposed where the
-    dictionary lacks the word, else what another ear wrote there, if the dictionary has that."""
+    dictionary lacks the word, else what the other ears wrote there, if the dictionary has that."""
     known = {*read_own(own), *sheet.pronunciations}
     lines = []
     for word, instead in sorted(never_heard(takes, FIRST_EAR).items()):
@@ -127,15 +127,13 @@ def _said(takes: Sequence[Take], sheet: JobSheet, own: Path | None) -> tuple[str
 
 
 def take_lines(take: Take) -> list[str]:
-    """One phrase: what became of it, and what each ear wrote where that is worth a look."""
+    """One phrase: what became of it, and what each ear wrote where that made a difference."""
     prompt = take.prompt
     about = {Outcome.RIGHT: "right", Outcome.ASKED: "ASKED", Outcome.NOTHING: "NOTHING", Outcome.WRONG: "WRONG"}
     shown = about.get(take.outcome, "skipped")
     out = [f'{prompt.number:3d}  {shown:8s}"{prompt.words}"' + (f' taken as "{take.instead}"' if take.instead else "")]
     if take.question:
         out.append(f'       asked: "{take.question}"')
-    if take.outcome is not Outcome.SKIPPED and not (
-        take.outcome is Outcome.RIGHT and all(ear.is_right for ear in take.ears)
-    ):
+    if take.outcome is not Outcome.SKIPPED and not take.is_plain:
         out += [f'       {ear.ear}: "{ear.words}"' for ear in take.ears]
     return out

@@ -1,4 +1,4 @@
-"""A third ear where a model folder is given: vosk, held to the step's words. `VoskDecoder` lives in a child.
+"""One more ear where a model folder is given: vosk, held to the step's words. `VoskDecoder` lives in a child.
 
 A model without `[unk]` forces any talk into the grammar with confidence 0.5 to 1.0: refused. A model that can't take a
 grammar is refused too. The smallest confidence of a word goes into the evidence, as a veto only. Never

@@ -1,8 +1,8 @@
 """What the first ear listens for when a question of the trade is asked: the usual forms, kept small.
 
 Words for all that `bench-voice reckon` answers made the grammar four times as slow and pulled readings into questions
-(measured); these forms cost about a twentieth. The second ear writes freely and needs none of them. A test holds each
-form to a question that `reckon` answers.
+(measured); these forms cost about a twentieth. The free ears need none of them. A test holds each form to a question
+that `reckon` answers.
 """
 
 from __future__ import annotations

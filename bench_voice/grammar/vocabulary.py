@@ -2,7 +2,7 @@
 
 Units and names go by step, the hold phrase only stands at its hold (among decoys that a near miss can fall into),
 commands are always there. Free text (notes, reminders, reasons) is a loop of common words: enough for the first ear to
-hear the words that lead in; the text itself is the second ear's.
+hear the words that lead in; the text itself is the free ears'.
 """
 
 from __future__ import annotations
@@ -81,10 +81,10 @@ class Vocabulary:
     has_points: bool
     call: str = ""
     is_call_needed: bool = True
-    trade: Trade | None = None  # questions of the trade; none of its words count for the second ear's limited search
+    trade: Trade | None = None  # questions of the trade; none of its words count for a free ear's limited search
 
     def words(self) -> Phrases:
-        """Every word but those of free text and decoys, sorted: what the limited search of the second ear may write."""
+        """Every word but those of free text and decoys, sorted: what the limited search of a free ear may write."""
         found: set[str] = {*self.hold.split(), *self.call.split()}
         for name, value in vars(self).items():
             if isinstance(value, tuple) and name not in ("free", "decoys"):
@@ -186,7 +186,7 @@ def hints(expected: Expected, language: Language) -> Phrases:
     known = dict.fromkeys((*expected.waits, *expected.step.readings))
     specs = [sheet.readings[name] for name in known if name in sheet.readings]
     looks = [sheet.looks[name].name for name in dict.fromkeys((*expected.looks, *expected.step.looks))]
-    units = [language.unit_words[spec.unit][:2][-1] for spec in specs if spec.unit in language.unit_words]
+    units = [language.unit_said[spec.unit][1] for spec in specs if spec.unit in language.unit_said]
     names = [spec.name for spec in specs[:8]]
     items = [item.name for item in sheet.items.values()]
     return _phrases((*names, *looks, *units, *items))[:_MOST_HINTS]
@@ -196,7 +196,7 @@ def said_unit(expected: Expected, language: Language) -> str:
     """The unit of the reading that is wanted first, as it is said ("newton metres"); empty without one."""
     known = dict.fromkeys((*expected.waits, *expected.step.readings))
     units = [expected.sheet.readings[name].unit for name in known if name in expected.sheet.readings]
-    return next((language.unit_words[unit][:2][-1] for unit in units if unit in language.unit_words), "")
+    return next((language.unit_said[unit][1] for unit in units if unit in language.unit_said), "")
 
 
 def _phrases(raw: Iterable[str]) -> Phrases:

@@ -22,6 +22,7 @@ from bench_voice.ports import AudioSource, Heard, Utterance
 from bench_voice.session.ahead import Ahead, Pausing
 from bench_voice.session.console import Console, View
 from bench_voice.session.duplex import Duplex
+from bench_voice.session.listen import best_words
 from bench_voice.session.modes import CallWord, Mode, PushToTalk
 from bench_voice.session.mouth import LiveMouth
 from bench_voice.session.owner import Owner
@@ -257,7 +258,7 @@ class Live:
         heard_s = w.clock()
         if w.explain:
             self._note(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}")
-        self._heard = next((one.free_words or one.words for one in heard if one.words or one.free_words), self._heard)
+        self._heard = best_words(heard) or self._heard
         heard = self._addressed(heard)
         intent = w.ears.meaning(heard, expected) if heard else None
         if intent is None:

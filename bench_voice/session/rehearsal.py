@@ -1,12 +1,16 @@
 """Rehearsing a sheet: what to say once, and what the answers tell of its words. Pure.
 
 `prompts` lists what is said at the bench with this sheet: hold phrases, each reading with a number, looks, items with
-their lead-ins, the usual commands. Each has its meaning by the same parser as in a session. `findings` lays what each
+their lead-ins, the usual commands. Each has its meaning by the same parser as in a session. `mistaken` lays what each
 ear heard beside what was said, word by word.
+
+What counts is what would have been decided: in a session two ears that agree are taken, whatever a third one heard. So
+a slip of one ear is told only where it mattered.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -21,6 +25,7 @@ from bench_voice.speech.say import Speaker
 from bench_voice.speech.text import words as words_of
 from bench_voice.speech.understand import understand
 
+ENOUGH_EARS = 2  # that agree
 # How the register's entries are closed, by what they are.
 _CLOSES = {ItemKind.TEMPORARY: Kind.TAKEN_OFF, ItemKind.PART: Kind.PUT_BACK, ItemKind.RENEW: Kind.FITTED}
 # "Fit new" and "judged" count only after a reading out of limits, so they cannot be heard from a list.
@@ -69,7 +74,7 @@ class Rehearsal:
 
 @dataclass(frozen=True)
 class EarHeard:
-    """What one ear wrote; `is_right`: by itself it means what was said."""
+    """What one ear wrote; `is_right`: by itself it means what was said, read as a session reads it."""
 
     ear: str
     words: str
@@ -87,6 +92,12 @@ class Take:
     instead: str = ""
     other: str | None = None
     question: str = ""
+
+    @property
+    def is_plain(self) -> bool:
+        """Heard right, and by ears enough that what another one wrote made no difference."""
+        enough = min(ENOUGH_EARS, len(self.ears))
+        return self.outcome is Outcome.RIGHT and sum(ear.is_right for ear in self.ears) >= enough
 
 
 @dataclass(frozen=True)
@@ -208,10 +219,11 @@ def swaps(said: str, heard: str) -> list[tuple[str, str]]:
 
 
 def mistaken(takes: Sequence[Take]) -> tuple[Mistaken, ...]:
-    """Words heard as others, the most frequent first; what an ear understood all the same is none."""
+    """Words heard as others, the most frequent first; what an ear understood all the same is none, and what two
+    others outvoted is none."""
     found: dict[tuple[str, str], list[str]] = {}
     for take in takes:
-        for ear in take.ears:
+        for ear in () if take.is_plain else take.ears:
             if not ear.is_right and ear.words:
                 for pair in swaps(take.prompt.words, ear.words):
                     found.setdefault(pair, []).append(ear.ear)
@@ -222,7 +234,8 @@ def mistaken(takes: Sequence[Take]) -> tuple[Mistaken, ...]:
 def weak_names(takes: Sequence[Take]) -> tuple[str, ...]:
     """Names (of readings, looks, items) to say otherwise: missed or taken for another of the sheet, in the order said.
 
-    A phrase counts that was not heard right and in which words of the name, not of the number, were lost.
+    A phrase counts that was not heard right and in which the name, not the number, was lost: fewer than two ears wrote
+    it, or it was not written by the only one that wrote anything.
     """
     found = []
     for take in takes:
@@ -230,7 +243,7 @@ def weak_names(takes: Sequence[Take]) -> tuple[str, ...]:
         if take.outcome in (Outcome.RIGHT, Outcome.SKIPPED) or not name or take.prompt.is_hold:
             continue
         is_other = take.other is not None and take.other != take.prompt.wanted.name
-        if is_other or name_words(name) & lost_words(take):
+        if is_other or is_lost(name, take):
             found.append(name)
     return tuple(dict.fromkeys(found))
 
@@ -239,23 +252,22 @@ def name_words(name: str) -> set[str]:
     return set(words_of(name))
 
 
-def lost_words(take: Take) -> set[str]:
-    """Words of the phrase that some ear did not write where it did not mean the phrase. All, where no ear wrote any."""
-    if not any(ear.words for ear in take.ears):
-        return set(take.prompt.words.split())
-    return {
-        word
-        for ear in take.ears
-        if not ear.is_right and ear.words
-        for said, _ in swaps(take.prompt.words, ear.words)
-        for word in said.split()
-    }
+def is_lost(name: str, take: Take) -> bool:
+    """Whether too few ears kept all words of the name to agree on it, of those that wrote anything."""
+    wrote = [ear for ear in take.ears if ear.words]
+    kept = [ear for ear in wrote if ear.is_right or not name_words(name) & _lost(take.prompt.words, ear.words)]
+    return len(kept) < max(1, min(ENOUGH_EARS, len(wrote)))
+
+
+def _lost(said: str, heard: str) -> set[str]:
+    return {word for lost, _ in swaps(said, heard) for word in lost.split()}
 
 
 def never_heard(takes: Sequence[Take], ear: str) -> dict[str, str]:
-    """Words of the sheet's names that this ear never wrote, by word: what another ear wrote instead, "" for nothing."""
+    """Words of the sheet's names that this ear never wrote, by word: what the other ears wrote instead, where they did
+    so more often than they wrote the word; else ""."""
     said: dict[str, list[bool]] = {}
-    instead: dict[str, str] = {}
+    written: dict[str, Counter[str]] = {}
     for take in takes:
         if not any(one.ear == ear for one in take.ears):
             continue
@@ -264,9 +276,16 @@ def never_heard(takes: Sequence[Take], ear: str) -> dict[str, str]:
             for word in name_words(take.prompt.name):
                 if one.ear == ear:
                     said.setdefault(word, []).append(word in one.words.split())
-                elif pairs.get(word):
-                    instead.setdefault(word, pairs[word])
-    return {word: instead.get(word, "") for word, heard in said.items() if not any(heard)}
+                else:
+                    wrote = word if word in one.words.split() else pairs.get(word, "")
+                    written.setdefault(word, Counter())[wrote] += bool(wrote)
+
+    def instead(word: str) -> str:
+        others = written.get(word, Counter())
+        most = max((other for other in others if other != word), key=lambda other: others[other], default="")
+        return most if others[most] > others[word] else ""
+
+    return {word: instead(word) for word, heard in said.items() if not any(heard)}
 
 
 def other_forms(take: Take, language: Language) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Sound as it should not be, through the real endpointer and both ears: nothing wrong is recorded, nothing hangs.
+"""Sound as it should not be, through the real endpointer and all ears: nothing wrong is recorded, nothing hangs.
 
 The words are said by a synthetic voice; each case says what was done to them.
 """
@@ -36,7 +36,7 @@ TALK = "they told me on the phone that it would take four or five days and that 
 
 @pytest.fixture(scope="module")
 def listener() -> Iterator[Listener]:
-    ears = Ears(make_ears(["pocketsphinx", "whisper"], LANGUAGE))
+    ears = Ears(make_ears(["pocketsphinx", "whisper", "whisper-tiny"], LANGUAGE))
     ears.wait_ready()
     made = Listener(ears, LANGUAGE)
     yield made

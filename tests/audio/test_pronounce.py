@@ -113,7 +113,7 @@ def test_a_word_is_heard_as_its_owner_says_it(say: Callable[[str], Utterance]) -
 def test_the_plan_for_the_first_ear_has_what_the_grammar_needs(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[SimpleNamespace] = []
 
-    def process_ear(name: str, target: str, plan: object) -> SimpleNamespace:
+    def process_ear(name: str, target: str, plan: object, **more: object) -> SimpleNamespace:
         made.append(SimpleNamespace(name=name, plan=plan))
         return made[-1]
 

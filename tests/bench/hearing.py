@@ -1,4 +1,4 @@
-"""From the true end of speech to the decision, both ears, at the pace of real sound. Run it on an idle machine.
+"""From the true end of speech to the decision, all ears, at the pace of real sound. Run it on an idle machine.
 
     .venv/bin/python -m tests.bench.hearing [--count 60] [--noise clean]
 

@@ -1,6 +1,6 @@
 """Measures, in real time on a virtual sound card: end of speech to first sound of the answer, by the cables' samples.
 
-    .venv/bin/python tests/bench/latency.py               100 turns, both ears: about ten minutes
+    .venv/bin/python tests/bench/latency.py               100 turns, all ears: about ten minutes
     .venv/bin/python tests/bench/latency.py --turns 20
 
 Both cables are two channels of one recording, so both ends are read off one sample clock. The end of speech is the last

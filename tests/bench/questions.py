@@ -1,4 +1,4 @@
-"""Questions of the trade on sound: `hear` with both ears, each question in each voice; right, asked or wrong.
+"""Questions of the trade on sound: `hear` with all ears, each question in each voice; right, asked or wrong.
 
     nice -n 5 .venv/bin/python tests/bench/questions.py [--voices neural formant flite] [--out FILE.jsonl]
 
@@ -73,7 +73,8 @@ def judged(body: dict[str, Any], wanted: dict[str, str]) -> dict[str, Any]:
     name, _, number = body["id"].rpartition("-")
     words = QUESTIONS[int(number)]
     how = "asked" if not body.get("accepted") else "right" if body["said"] == wanted[words] else "wrong"
-    ears = {one["ear"]: one.get("free") or one["heard"] for one in body.get("ears", [])}
+    at_its_speed = [one for one in body.get("ears", []) if one.get("speed", 1) == 1]
+    ears = {one["ear"]: one.get("free") or one["heard"] for one in at_its_speed}
     return {"voice": name, "asked": words, "how": how, "said": body.get("said") or body.get("error"), "ears": ears}
 
 

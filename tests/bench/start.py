@@ -1,6 +1,6 @@
 """Measures: start to the first spoken word, and the resident memory of all of its processes.
 
-    .venv/bin/python tests/bench/start.py            both ears, then pocketsphinx alone
+    .venv/bin/python tests/bench/start.py            all ears, then pocketsphinx alone
     .venv/bin/python tests/bench/start.py --runs 5
 
 Start: from creating the process until the first samples of speech are in the `--say-to` file. Warm: the first run fills
@@ -95,7 +95,7 @@ def main() -> None:
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for label, ears in (("both ears", ()), ("pocketsphinx alone", ("--engine", "pocketsphinx"))):
+        for label, ears in (("all ears", ()), ("pocketsphinx alone", ("--engine", "pocketsphinx"))):
             first_word_s(folder, ears)
             times = [first_word_s(folder, ears) for _ in range(options.runs)]
             pss, rss = memory(folder, ears)

@@ -46,7 +46,7 @@ def test_every_unit_is_one_and_every_word_is_known() -> None:
 
 
 def test_the_words_are_the_first_ears_alone() -> None:
-    """The second ear's limited search is for readings and commands; `check` names only the sheet's own words."""
+    """A free ear's limited search is for readings and commands; `check` names only the sheet's own words."""
     heard = vocabulary(at("lining"), load_language("en"))
     assert "thimble" in heard.all_words()
     assert "thimble" not in heard.words()

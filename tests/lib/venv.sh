@@ -34,7 +34,7 @@ prepare_venv() {
         say "The environment is up to date."
         return 0
     fi
-    say "Installing bench-voice[$extras] into .venv with the versions of requirements.lock (about 725 MB on disk) ..."
+    say "Installing bench-voice[$extras] into .venv with the versions of requirements.lock (about 800 MB on disk) ..."
     local begun=$SECONDS log=$ROOT/.venv/install.log
     if ! "$PY" -m pip install --disable-pip-version-check --no-input \
         -e "$ROOT[$extras]" -c "$ROOT/requirements.lock" >"$log" 2>&1; then

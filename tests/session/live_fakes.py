@@ -153,7 +153,7 @@ def energy_endpointer() -> SileroEndpointer:
 
 
 class ScriptedEars:
-    """Hears, utterance after utterance, what the script says; both ears the same. An exception in it is raised."""
+    """Hears, utterance after utterance, what the script says; two ears the same. An exception in it is raised."""
 
     def __init__(self, script: list[Any]) -> None:
         self.script, self.heard = script, list[Utterance]()

@@ -41,6 +41,16 @@ def test_a_whole_job_runs_live(rig: Make) -> None:
     assert "you: three point one" in live.said
 
 
+def test_the_view_shows_what_was_written_freely(rig: Make, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An ear that is held to the step's words makes a command of any talk: that must not be shown as heard."""
+    shown: list[str] = []
+    monkeypatch.setattr("bench_voice.session.console.Console.show", lambda self, view: shown.append(view.heard))
+    talk = (Heard("a", "go back"), Heard("b", "", 0.0, free_words="what a day"), Heard("c", "", 0.0, free_words="a day"))
+    live = rig([talk])
+    live.run(10)
+    assert [heard for heard in dict.fromkeys(shown) if heard] == ["what a day"]
+
+
 @pytest.mark.parametrize("echo_db", [-20.0, -10.0, 0.0])
 def test_its_own_voice_never_reaches_the_ears(rig: Make, echo_db: float) -> None:
     """Every sound counts as speech here; the ears would take whatever they get for the hold's phrase."""

@@ -146,6 +146,56 @@ def test_findings_of_takes() -> None:
     assert json.loads(json.dumps(shown.as_json()))["counts"]["nothing"] == 2
 
 
+def three(right: str, *wrote: str) -> tuple[EarHeard, ...]:
+    """What pocketsphinx, whisper and whisper-tiny wrote."""
+    ears = zip(("pocketsphinx", "whisper", "whisper-tiny"), wrote, strict=True)
+    return tuple(EarHeard(ear, words, words == right) for ear, words in ears)
+
+
+def test_what_two_of_three_ears_outvote_is_no_mistake() -> None:
+    """In a session any two that agree are taken, so the third one's slip changes nothing."""
+    hub = prompt_of("put back left hub")
+    slip = three(hub.words, hub.words, hub.words, "put back lift up")
+    outvoted = Take(hub, Outcome.RIGHT, slip)
+    assert mistaken([outvoted]) == ()
+    assert len(report.take_lines(outvoted)) == 1
+    # The same slip where it was not taken all the same, or where one ear stood alone for what was said.
+    for take in (Take(hub, Outcome.ASKED, slip), Take(hub, Outcome.RIGHT, slip[1:]),
+                 Take(hub, Outcome.RIGHT, three(hub.words, hub.words, "", "put back lift up"))):  # fmt: skip
+        assert [(row.said, row.heard, row.ears) for row in mistaken([take])] == [
+            ("left hub", "lift up", ("whisper-tiny",))
+        ]
+        assert len(report.take_lines(take)) == 1 + len(take.ears)
+
+
+@pytest.mark.parametrize(
+    ("wrote", "is_weak"),
+    [
+        # Two ears kept the name: the number was lost. ("{}": the name as it is said)
+        (("{} four six", "{} for six", "lift lying four point six"), False),
+        (("{} four six", "lift lining four six", "left lying four six"), True),
+        (("left lying four six", "left lying four six", "left lying four six"), True),
+        (("{} four six", "", "left lying"), True),
+        (("{} four six", "", ""), False),
+        (("", "", ""), True),
+    ],
+)
+def test_a_name_is_weak_where_too_few_ears_kept_it_to_agree(wrote: tuple[str, ...], is_weak: bool) -> None:
+    lining = prompt_of("left lining")
+    take = Take(lining, Outcome.ASKED, three(lining.words, *(one.format(lining.name) for one in wrote)))
+    assert weak_names([take]) == ((lining.name,) if is_weak else ())
+
+
+@pytest.mark.parametrize(
+    ("whisper", "tiny", "instead"),
+    [("cup", "cup", "cup"), ("cup", "up", "cup"), ("hub", "cup", ""), ("hub", "hub", ""), ("", "cup", "cup")],
+)
+def test_a_word_that_another_ear_wrote_as_it_is_gets_no_other_sound(whisper: str, tiny: str, instead: str) -> None:
+    hub = prompt_of("put back left hub")
+    said = ("put back left cup", f"put back left {whisper}".strip(), f"put back left {tiny}")
+    assert never_heard([Take(hub, Outcome.ASKED, three(hub.words, *said))], "pocketsphinx") == {"hub": instead}
+
+
 def test_other_names_are_known_words_far_from_the_rest() -> None:
     for path in SHEETS:
         sheet = load_sheet(path)
@@ -168,19 +218,22 @@ def test_other_names_are_known_words_far_from_the_rest() -> None:
 
 
 class NumberedEars:
-    """Every sample of a recording is its number times 100; `hears`: words by number, else the phrase itself."""
+    """Every sample of a recording is its number times 100; `hears`: words by number, else the phrase itself. `free`:
+    the same for each free ear, where it wrote something else."""
 
-    def __init__(self, said: dict[int, str], hears: dict[int, str]) -> None:
-        self._words = said | hears
+    def __init__(self, said: dict[int, str], hears: dict[int, str], free: dict[str, dict[int, str]]) -> None:
+        self._words, self._free = said | hears, free
 
     def prepare(self, expected: Expected) -> None: ...
 
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
-        words = self._words[int(np.frombuffer(utterance.pcm, "<i2")[0]) // 100]
+        number = int(np.frombuffer(utterance.pcm, "<i2")[0]) // 100
+        words = self._words[number]
         evidence = {"speech_s": 1.0, "per_frame": 0.0, "worst": 0.0, "phones": 0.0, "words": float(len(words.split()))}
+        free = {name: others.get(number, words) for name, others in self._free.items()}
         return (
             Heard("pocketsphinx", words, evidence=evidence),
-            Heard("whisper", words, free_words=words, evidence={"speech_s": 1.0}),
+            *(Heard(name, "", 0.0, free_words=text, evidence={"speech_s": 1.0}) for name, text in free.items()),
         )
 
     def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
@@ -218,8 +271,13 @@ def rehearsed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
     recordings = tmp_path / "mine"
     recordings.mkdir()
 
-    def run(*more: str, hears: dict[int, str] | None = None, without: Sequence[int] = ()) -> int:
-        ears = NumberedEars(said, hears or {})
+    def run(
+        *more: str,
+        hears: dict[int, str] | None = None,
+        free: dict[str, dict[int, str]] | None = None,
+        without: Sequence[int] = (),
+    ) -> int:
+        ears = NumberedEars(said, hears or {}, free or {"whisper": {}})
         monkeypatch.setattr(rehearse, "make_listener", lambda args, config, language: Listener(ears, language))
         for number in set(said) - set(without):
             write_wav(recordings / f"{number:02d}-take.wav", sound(number))
@@ -284,6 +342,38 @@ def test_what_was_confused_is_told(rehearsed: Any, tmp_path: Path, capsys: pytes
     (tmp_path / "again.jsonl").write_text("\n".join(map(json.dumps, entries)), "utf-8")
     assert cli.main(["understand", "--list", str(tmp_path / "again.jsonl")]) == 0
     assert f"better: {min(hub, spacer)}, {max(hub, spacer)}" in capsys.readouterr().err
+
+
+def test_a_third_ear_that_mishears_is_not_told(
+    rehearsed: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The whole way, through the agreement of a session."""
+    numbers = {p.wanted.kind: p.number for p in prompts(load_sheet(TRAILER), LANGUAGE).prompts if not p.name}
+    affirm, back = numbers[Kind.AFFIRM], numbers[Kind.BACK]
+    only = f"--only={affirm},{back}"
+    free = {"whisper": {}, "whisper-tiny": {affirm: "a film", back: "go black"}}
+    assert rehearsed(only, "--json", "--out", str(tmp_path / "one"), free=free) == 0
+    *bodies, last = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert {ear["ear"]: ear["heard"] for ear in bodies[1]["ears"]} == {
+        "pocketsphinx": "go back", "whisper": "go back", "whisper-tiny": "go black",
+    }  # fmt: skip
+    assert last["summary"]["counts"]["right"] == 2
+    assert last["summary"]["mistaken"] == []
+    # With the first ear lost as well, one is left that understood; what the two others wrote is told.
+    only, first = f"--only={back}", {back: "where are we"}
+    free = {"whisper": {back: "go back"}, "whisper-tiny": {back: "go black"}}
+    rehearsed(only, "--json", "--out", str(tmp_path / "two"), hears=first, free=free)
+    last = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert {ear for row in last["summary"]["mistaken"] for ear in row["ears"]} == {"pocketsphinx", "whisper-tiny"}
+
+
+def test_an_ear_is_read_as_a_session_reads_it(rehearsed: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    """ "A firm" of a free ear beside another's "affirm" is taken for that: no mistake of that ear."""
+    affirm = next(p.number for p in prompts(load_sheet(TRAILER), LANGUAGE).prompts if p.words == "affirm")
+    assert rehearsed(f"--only={affirm}", free={"whisper": {affirm: "a firm"}}) == 0
+    out = capsys.readouterr().out
+    assert "1 phrase: 1 right" in out
+    assert "heard as" not in out
 
 
 def test_a_question_is_shown_with_what_each_ear_heard(rehearsed: Any, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,0 +1,40 @@
+"""What `doctor` says of the ears: which are used, which are needed. No device is opened."""
+
+from __future__ import annotations
+
+import pytest
+
+from bench_voice.audio.factory import EARS, EarState
+from bench_voice.doctor import Finding, ears
+
+
+def states(*working: str) -> list[EarState]:
+    return [EarState(name, name in working, "" if name in working else "It is missing. Install it.") for name in EARS]
+
+
+def needed(found: list[Finding]) -> set[str]:
+    return {one.what.removeprefix("ear ") for one in found if one.is_needed}
+
+
+def test_without_names_in_the_settings_one_ear_that_works_is_enough() -> None:
+    found = ears(states("pocketsphinx"), None)
+    assert [(one.what, one.works) for one in found] == [(f"ear {name}", name == "pocketsphinx") for name in EARS]
+    assert needed(found) == set()
+    assert needed(ears(states(), None)) == set(EARS)
+
+
+def test_an_ear_that_the_settings_leave_out_is_told() -> None:
+    """Who named two ears before there was a third must not believe that all three listen."""
+    here = states("pocketsphinx", "whisper", "whisper-tiny")
+    found = {one.what: one for one in ears(here, ("pocketsphinx", "whisper"))}
+    assert found["ear whisper"].detail == "works"
+    assert "is not used" in found["ear whisper-tiny"].detail
+    assert not found["ear whisper-tiny"].is_needed
+
+
+@pytest.mark.parametrize("missing", ["whisper-tiny", "whisper-small"])
+def test_an_ear_that_is_named_and_cannot_be_had_is_needed(missing: str) -> None:
+    """`work` refuses to begin without it, so `doctor` must not say that all is well."""
+    found = ears(states("pocketsphinx", "whisper"), ("pocketsphinx", missing))
+    assert needed(found) == {"pocketsphinx", missing}
+    assert [one.what for one in found if one.is_needed and not one.works] == [f"ear {missing}"]
