@@ -45,8 +45,13 @@ def test_the_view_shows_what_was_written_freely(rig: Make, monkeypatch: pytest.M
     """An ear that is held to the step's words makes a command of any talk: that must not be shown as heard."""
     shown: list[str] = []
     monkeypatch.setattr("bench_voice.session.console.Console.show", lambda self, view: shown.append(view.heard))
-    talk = (Heard("a", "go back"), Heard("b", "", 0.0, free_words="what a day"), Heard("c", "", 0.0, free_words="a day"))
+    talk = (
+        Heard("a", "go back"),
+        Heard("b", "", 0.0, free_words="what a day"),
+        Heard("c", "", 0.0, free_words="a day"),
+    )
     live = rig([talk])
+    live.console.is_terminal = True
     live.run(10)
     assert [heard for heard in dict.fromkeys(shown) if heard] == ["what a day"]
 
