@@ -52,7 +52,7 @@ def test_the_view_shows_what_was_written_freely(rig: Make, monkeypatch: pytest.M
     )
     live = rig([talk])
     live.console.is_terminal = True
-    live.run(10)
+    live.run(60)
     assert [heard for heard in dict.fromkeys(shown) if heard] == ["what a day"]
 
 
