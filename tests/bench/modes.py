@@ -1,7 +1,13 @@
 """Measures the listening modes: how much of what is meant for it is taken, how much talk it acts on.
 
-    .venv/bin/python tests/bench/modes.py            both ears, 20 and 10 dB over a workshop: about ten minutes
-    .venv/bin/python tests/bench/modes.py --quick
+    .venv/bin/python tests/bench/modes.py            all ears, 20 and 10 dB over a workshop: about ten minutes
+    .venv/bin/python tests/bench/modes.py --snr 20
+    .venv/bin/python tests/bench/modes.py --noise compressor --snr 10 --modes call-word
+    .venv/bin/python tests/bench/modes.py --noise hammer --snr 10 --count 2      two lines and two sentences of talk
+
+Workshop: pink noise and a compressor's hum (`demo/mechanic.py`); `--noise`: one kind of the corpus instead
+(`tests/corpus/noises.py`), each line over a stretch of its own, the same for every mode. The ratio is power of what is
+speech to power of all noise. With `--count` the lines are taken evenly over the list.
 
 The synthetic mechanic says commands and readings of a step, plain (open) and behind the call word (call-word),
 and talk: to a helper, into a phone, to himself, some of it with the words of commands in it. Acted on: an answer that
@@ -14,12 +20,15 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
+
+import numpy as np
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
 
-from mechanic import Workshop, make_mechanic  # noqa: E402
+from mechanic import Samples, Workshop, make_mechanic  # noqa: E402
 
 from bench_voice.audio import factory  # noqa: E402
 from bench_voice.audio.ears import Ears  # noqa: E402
@@ -32,6 +41,7 @@ from bench_voice.session.whole import joined  # noqa: E402
 from bench_voice.sheets.load import load_sheet  # noqa: E402
 from bench_voice.speech.phrases import load_language  # noqa: E402
 from bench_voice.speech.understand import understand  # noqa: E402
+from tests.corpus.noises import NOISES, in_room, padded_length  # noqa: E402
 
 MEANT = (
     "next", "go back", "say again", "where are we", "what is left", "strike that", "what is the limit", "stand by",
@@ -51,6 +61,8 @@ TALK = (
     "Correct me if I am wrong, but that is metric.", "Carry on without me, I have to go.", "Affirmative, over and out.",
 )  # fmt: skip
 CALL = "bench"
+MODES = ("open", "call-word")
+SEED = 5
 
 
 def cut(pcm: bytes) -> Utterance | None:
@@ -61,10 +73,35 @@ def cut(pcm: bytes) -> Utterance | None:
     return joined([*found, *([last] if last else [])])
 
 
+def surroundings(noise: str, snr_db: float) -> Callable[[Samples, int], bytes]:
+    """Puts a line into its noise; the number of the line chooses the stretch of the corpus's kinds."""
+    if noise == "workshop":
+        workshop = Workshop(snr_db=snr_db)
+        return lambda speech, number: workshop.around(speech)
+
+    def around(speech: Samples, number: int) -> bytes:
+        dice = np.random.default_rng((SEED, number))
+        return in_room(speech, NOISES[noise](padded_length(speech), dice), snr_db)
+
+    return around
+
+
+def some(lines: tuple[str, ...], count: int) -> tuple[str, ...]:
+    """So many of them, evenly over the whole."""
+    count = min(count, len(lines))
+    return tuple(lines[at * len(lines) // count] for at in range(count))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--quick", action="store_true", help="20 dB only")
+    parser.add_argument("--noise", choices=("workshop", *NOISES), default="workshop")
+    parser.add_argument("--snr", type=float, nargs="+", metavar="DB", default=[20.0, 10.0])
+    parser.add_argument("--modes", nargs="+", choices=MODES, default=list(MODES))
+    parser.add_argument("--count", type=int, default=len(TALK), help="at most so many lines, and sentences of talk")
     options = parser.parse_args()
+    if options.count < 1:
+        parser.error("--count: at least 1")
+    meant, talk = some(MEANT, options.count), some(TALK, options.count)
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}", flush=True)
     sheet, language = load_sheet(ROOT / "demo" / "trailer-hub-brake.yaml"), load_language("en")
     step = next(step for step in sheet.steps if step.id == "left-lining-check")
@@ -72,14 +109,14 @@ def main() -> None:
     voice = make_mechanic()
     word = CallWord(CALL)
     now = [0.0]
-    ears = {
-        "open": Listener(Ears(factory.make_ears(None, language)), language),
-        "call-word": Listener(
-            Ears(factory.make_ears(None, language, lambda: (word.word, True))),
-            language,
-            lambda heard: word.peek(heard, now[0]),
-        ),
-    }
+
+    def listener(mode: str) -> Listener:
+        if mode == "open":
+            return Listener(Ears(factory.make_ears(None, language)), language)
+        called = Ears(factory.make_ears(None, language, lambda: (word.word, True)))
+        return Listener(called, language, lambda heard: word.peek(heard, now[0]))
+
+    ears = {mode: listener(mode) for mode in options.modes}
 
     def meaning(mode: str, utterance: Utterance | None) -> Intent | None:
         if utterance is None:
@@ -91,13 +128,13 @@ def main() -> None:
             heard = found.heard if found.is_for_us and not found.is_bare else ()
         return ears[mode].meaning(heard, expected) if heard else None
 
-    for snr_db in (20.0,) if options.quick else (20.0, 10.0):
-        workshop = Workshop(snr_db=snr_db)
+    for snr_db in options.snr:
         for mode in ears:
+            around = surroundings(options.noise, snr_db)  # each mode begins at the same place of it
             right = asked = wrong = acted = again = 0
-            for line in MEANT:
+            for number, line in enumerate(meant):
                 said = f"{CALL.capitalize()}, {line}." if mode == "call-word" else f"{line.capitalize()}."
-                found = meaning(mode, cut(workshop.around(voice.speak(said))))
+                found = meaning(mode, cut(around(voice.speak(said), number)))
                 wanted = understand(line, expected)
                 if found is not None and found.meaning() == wanted.meaning():
                     right += 1
@@ -106,8 +143,8 @@ def main() -> None:
                 else:
                     wrong += 1
                     print(f"    {mode}, {line!r}: {found.kind} {found.heard!r}")
-            for line in TALK:
-                found = meaning(mode, cut(workshop.around(voice.speak(line))))
+            for number, line in enumerate(talk, len(meant)):
+                found = meaning(mode, cut(around(voice.speak(line), number)))
                 if found is None:
                     continue
                 if found.kind in (Kind.UNKNOWN, Kind.AMBIGUOUS):
@@ -116,8 +153,9 @@ def main() -> None:
                     acted += 1
                     print(f"    {mode}, talk {line!r}: {found.kind} {found.heard!r}")
             print(
-                f"{mode} at {snr_db:g} dB: of {len(MEANT)} meant for it {right} taken, {asked} not or asked back,"
-                f" {wrong} wrong; of {len(TALK)} sentences of talk {acted} acted on, {again} answered with a question",
+                f"{mode}, {options.noise} at {snr_db:g} dB: of {len(meant)} meant for it {right} taken, {asked} not or"
+                f" asked back, {wrong} wrong; of {len(talk)} sentences of talk {acted} acted on, {again} answered with"
+                " a question",
                 flush=True,
             )
     for one in ears.values():
