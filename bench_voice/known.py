@@ -18,9 +18,9 @@ from bench_voice.own_file import read_own_file
 from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
 from bench_voice.records.logbook import row
+from bench_voice.speech.queries import AGAINST
 
 MAX_SESSIONS = 20
-_AGAINST = ("km", "mile", "h")
 
 
 def instruments_file() -> Path:
@@ -42,7 +42,7 @@ def history_taken(sheet: JobSheet, folder: Path) -> ev.HistoryTaken | None:
     km, miles or hours. The newest sessions only, so that a long life does not delay the start. A journal that cannot be
     read is passed over: `bench-voice logbook` names it.
     """
-    against = next((spec for spec in sheet.readings.values() if spec.unit in _AGAINST), None)
+    against = next((spec for spec in sheet.readings.values() if spec.unit in AGAINST), None)
     if against is None:
         return None
     paths = sorted(folder.glob(f"{sheet.id}--*.jsonl"), key=lambda one: one.name.rpartition("--")[2])

@@ -1,4 +1,5 @@
-"""One point's earlier readings from the logbook's rows, and the answer to "how long will it last?".
+"""One point's earlier readings from the logbook's rows, and the answers to "how long will it last?" and "what will it
+be at twenty thousand kilometres?".
 
 Pure: rows come in as the logbook gives them (`bench_voice.records.logbook.rows`), oldest first.
 """
@@ -14,7 +15,7 @@ from bench_voice.core.history import Series
 from bench_voice.reckon.answer import Answer, ReckonError, Value, number, trimmed
 from bench_voice.reckon.measure import convert
 from bench_voice.reckon.spoken import aloud, text, unit_words
-from bench_voice.reckon.wear import expected, trend
+from bench_voice.reckon.wear import FAR, MAX_AHEAD, SCATTER, Trend, expected, trend
 
 SOURCE = "least squares; Draper & Smith, Applied Regression Analysis (from memory)"
 
@@ -73,9 +74,9 @@ def wear_answer(
 ) -> Answer:
     """Rate, where the limit is reached and between which bounds (95 %); all bounds shown rounded down: sooner.
 
-    `at`: also what to expect there. `values`: "rate" (reading's unit for each thousand of distance or hundred hours),
-    "expected" with `at`, and where there is a forecast "at", "left", and "from" and "to" where the interval is closed.
-    Raises ReckonError [reckon-points] for fewer than two readings.
+    `at`: instead, what to expect there. `values`: "rate" (reading's unit for each thousand of distance or hundred
+    hours), and where there is a forecast "at", "left", and "from" and "to" where the interval is closed; with `at`
+    those of `_expected`. Raises ReckonError [reckon-points] for fewer than two readings.
     """
     found = trend(
         [float(x) for x, _ in pairs], [float(y) for _, y in pairs], float(limit), is_low_bad, float(uncertainty)
@@ -87,13 +88,9 @@ def wear_answer(
     each = f"{{rate}} for each {word} {unit_words(against_unit)}."
     if found.reached_at is None or found.left is None:
         return _answer(values, "No forecast.", found.notes)
-    sentence = each
     if at is not None:
-        there = _decimal(expected(found.line, float(at))[0])
-        place = Decimal(1).scaleb(_place(pairs[-1][1]))
-        rounding = ROUND_FLOOR if is_low_bad else ROUND_CEILING
-        values.append(Value("expected", there, unit, there.quantize(place, rounding=rounding)))
-        sentence += " Expected now: {expected}."
+        return _expected(found, sorted(pairs), at, unit, against_unit, is_low_bad)
+    sentence = each
     values.append(_value("left", found.left, against_unit))
     values.append(_value("at", found.reached_at, against_unit))
     sentence += " The limit in about {left}, at {at}"
@@ -103,21 +100,54 @@ def wear_answer(
     return _answer(values, sentence + ".", found.notes)
 
 
-def answers(series: Iterable[Series], unit: str) -> list[tuple[Series, Answer]]:
-    """The answer of each point that has one, the soonest worn first. Points without a limit, or with one reading, have
-    none.
+def _expected(
+    found: Trend, pairs: Sequence[tuple[Decimal, Decimal]], at: Decimal, unit: str, against_unit: str, is_low_bad: bool
+) -> Answer:
+    """`values`: "there", "expected" rounded toward worse, "low" and "high" (95 % of a reading there) rounded outward.
+    Past the limit no reading is promised, only "limit": where it is reached.
     """
-    found: list[tuple[Series, Answer]] = []
-    for one in series:
-        is_low_bad = one.low is not None and (one.high is None or _falls(one.pairs))
-        limit = one.low if is_low_bad else one.high
-        if limit is None:
-            continue
-        pairs = since_renewed(one.pairs, is_low_bad, one.uncertainty)
-        try:
-            found.append((one, wear_answer(pairs, limit, unit, one.against_unit, is_low_bad, one.uncertainty)))
-        except ReckonError:
-            continue
+    values = [Value("there", at, against_unit, at)]
+    newest = pairs[-1][0]
+    if at < newest:
+        values.append(Value("newest", newest, against_unit, newest))
+        return _answer(values, "The newest reading was at {newest} already.", ())
+    if found.reached_at is not None and _decimal(found.reached_at) < at:
+        values.append(_value("limit", found.reached_at, against_unit))
+        return _answer(values, "By this trend the limit is reached before that, at {limit}.", found.notes)
+    value, bounds = expected(found.line, float(at))
+    place = _place(pairs[-1][1])
+    values.append(_to_place("expected", value, unit, place, ROUND_FLOOR if is_low_bad else ROUND_CEILING))
+    sentence = "{expected} expected at {there}"
+    if bounds is not None:
+        low, high = (
+            _to_place(name, end, unit, place, rounding)
+            for name, end, rounding in zip(("low", "high"), bounds, (ROUND_FLOOR, ROUND_CEILING), strict=True)
+        )
+        if low.shown < high.shown:
+            values += [low, high]
+            sentence += ", between {low} and {high}"
+    # The trend's own notes on the limit's forecast are none on this one.
+    notes = [note for note in found.notes if note not in (FAR, SCATTER)]
+    is_far = float(at - newest) > MAX_AHEAD * float(newest - pairs[0][0])
+    return _answer(values, sentence + ".", (*notes, *((FAR,) if is_far else ())))
+
+
+def _answer_of(one: Series, unit: str, at: Decimal | None = None) -> Answer | None:
+    """None without a limit, and with one reading."""
+    is_low_bad = one.low is not None and (one.high is None or _falls(one.pairs))
+    limit = one.low if is_low_bad else one.high
+    if limit is None:
+        return None
+    pairs = since_renewed(one.pairs, is_low_bad, one.uncertainty)
+    try:
+        return wear_answer(pairs, limit, unit, one.against_unit, is_low_bad, one.uncertainty, at)
+    except ReckonError:
+        return None
+
+
+def answers(series: Iterable[Series], unit: str) -> list[tuple[Series, Answer]]:
+    """The answer of each point that has one, the soonest worn first."""
+    found = [(one, answer) for one in series if (answer := _answer_of(one, unit)) is not None]
 
     def soonest(pair: tuple[Series, Answer]) -> Decimal:
         left = [value.value for value in pair[1].values if value.name == "left"]
@@ -126,9 +156,9 @@ def answers(series: Iterable[Series], unit: str) -> list[tuple[Series, Answer]]:
     return sorted(found, key=soonest)
 
 
-def lasting(series: Sequence[Series], unit: str, is_spoken: bool = True) -> str:
-    """ "How long will it last?" for one reading: of several points the one that is worn soonest; "" where there is no
-    earlier reading; says so where one is too few.
+def lasting(series: Sequence[Series], unit: str, is_spoken: bool = True, at: Decimal | None = None) -> str:
+    """ "How long will it last?" for one reading, with `at` what it will be there: of several points the one that is
+    worn soonest; "" where there is no earlier reading; says so where one is too few.
     """
     if not any(one.pairs for one in series):
         return ""
@@ -137,6 +167,7 @@ def lasting(series: Sequence[Series], unit: str, is_spoken: bool = True) -> str:
         has_limit = any(one.low is not None or one.high is not None for one in series)
         return "One reading has no trend: measure again later." if has_limit else "It has no limit on the sheet."
     first, answer = found[0]
+    answer = answer if at is None else _answer_of(first, unit, at) or answer
     which = f"point {first.point + 1} first. " if len(series) > 1 else ""
     return which + (aloud(answer) if is_spoken else text(answer))
 
@@ -144,6 +175,13 @@ def lasting(series: Sequence[Series], unit: str, is_spoken: bool = True) -> str:
 def _falls(pairs: Sequence[tuple[Decimal, Decimal]]) -> bool:
     ordered = sorted(pairs)
     return len(ordered) < 2 or ordered[-1][1] <= ordered[0][1]
+
+
+def _to_place(name: str, value: float, unit: str, place: int, rounding: str) -> Value:
+    # Six digits beyond first, as in `_value`: 29.9999999999 is 30.0 with the noise of floating point, not 29.9.
+    exact = _decimal(value)
+    near = round(exact.scaleb(-place), 6)
+    return Value(name, exact, unit, near.quantize(Decimal(1), rounding=rounding).scaleb(place))
 
 
 def _place(value: Decimal) -> int:

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from bench_voice.reckon.answer import ReckonError
 
 MAX_AHEAD = 1.0  # a forecast farther ahead than the history is long is said to be far
+FAR = "That is farther ahead than the readings reach back: only a guess."
+SCATTER = "The readings scatter too much to say when."
 
 
 @dataclass(frozen=True)
@@ -189,7 +191,7 @@ def trend(
     if left == 0:
         notes.insert(0, "By this trend the limit is reached already.")
     elif left is not None and left > MAX_AHEAD * (xs[-1] - xs[0]):
-        notes.append("That is farther ahead than the readings reach back: only a guess.")
+        notes.append(FAR)
     if interval == (None, None):
-        notes.append("The readings scatter too much to say when.")
+        notes.append(SCATTER)
     return Trend(line, limit, at, interval, left, tuple(notes))

@@ -94,6 +94,7 @@ class Language:
     query_of: Mapping[Phrase, str]
     query_leads: Mapping[str, tuple[Phrase, ...]]
     wear_ends: frozenset[str]
+    wear_at_joins: tuple[Phrase, ...]
     conversion_joins: frozenset[str]
     question_starts: frozenset[str]
     hesitations: frozenset[str]
@@ -372,8 +373,9 @@ class _Reader:
             lead_in_of=leads, judgement_of=judgements,
             timer_for=frozenset(words(p) for p in file.phrases("timer_for")), query_of=queries,
             query_leads={t: tuple(sorted((words(p) for p in file.phrases("query_leads", t)), key=len, reverse=True))
-                         for t in ("limit", "reading", "wear", "conversion")},
+                         for t in ("limit", "reading", "wear", "wear-at", "conversion")},
             wear_ends=frozenset(file.phrases("wear_ends")),
+            wear_at_joins=tuple(words(p) for p in file.phrases("wear_at_joins")),
             conversion_joins=frozenset(file.phrases("conversion_joins")),
             question_starts=frozenset(file.phrases("question_starts")),
             hesitations=frozenset(w for p in around("hesitations") for w in p), fillers=around("fillers"),

@@ -16,6 +16,7 @@ from bench_voice.speech.quantities import read_quantity
 from bench_voice.speech.units import DIMENSIONS, same_dimension
 
 CONVERSION, WEAR = "conversion", "wear"
+AGAINST = ("km", "mile", "h")  # what wear is counted against
 
 
 def read_query(said: Phrase, expected: Expected, names: SheetNames, language: Language, typed: str) -> Intent | None:
@@ -33,6 +34,9 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
             if ids:
                 options = tuple(worn(id_, expected, language) for id_ in ids)
                 return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+    found = _foreseen(said, expected, names, language)
+    if found is not None:
+        return found
     for topic in ("reading", "limit"):
         for lead in language.query_leads[topic]:
             if said[: len(lead)] == lead and len(said) > len(lead):
@@ -53,20 +57,49 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
     return None
 
 
-def worn(name: str | None, expected: Expected, language: Language) -> Intent:
-    """ "How long will it last?", for the reading `name`, else for the one that the step is about. `detail` "": nothing
-    is known of it yet.
+def _foreseen(said: Phrase, expected: Expected, names: SheetNames, language: Language) -> Intent | None:
+    """ "What will the lining be at twenty thousand kilometres?" """
+    for lead in language.query_leads["wear-at"]:
+        rest = said[len(lead) :] if said[: len(lead)] == lead else ()
+        for join in language.wear_at_joins:
+            at = next((at for at in range(len(rest)) if rest[at : at + len(join)] == join), None)
+            if at is None:
+                continue
+            ids: tuple[str | None, ...] = tuple(names.readings.find(rest[:at])) if at else (None,)
+            there = [
+                (one.number.value, one.unit)
+                for one in read_quantity(rest[at + len(join) :], language)
+                if one.number.is_sure and one.unit in AGAINST
+            ]
+            if ids and there:
+                options = tuple(worn(id_, expected, language, there[0]) for id_ in ids)
+                return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+    return None
+
+
+def worn(
+    name: str | None, expected: Expected, language: Language, at: tuple[Decimal, str | None] | None = None
+) -> Intent:
+    """ "How long will it last?", for the reading `name`, else for the one that the step is about; `at`: what it will be
+    at that distance or hour. `detail` "": nothing is known of it yet.
     """
     from bench_voice.reckon.history import lasting
+    from bench_voice.reckon.measure import convert
+    from bench_voice.reckon.spoken import asked
 
+    value, unit = at or (None, None)
     id_ = name or next(iter((*expected.waits, *expected.step.readings)), None) or expected.last_reading
     series = [one for one in expected.wear if one.reading == id_]
     detail = ""
     if series and id_ is not None and language.code == "en":
         spec = expected.sheet.readings[id_]
-        answer = lasting(series, spec.unit)
+        try:
+            there = None if value is None or unit is None else convert(value, unit, series[0].against_unit)
+        except BenchError as error:
+            return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+        answer = lasting(series, spec.unit, at=there)
         detail = f"{spec.name}: {answer}" if answer else ""
-    return Intent(Kind.QUERY, name=id_, text=WEAR, detail=detail)
+    return Intent(Kind.QUERY, name=id_, value=value, unit=unit, text=WEAR, detail=detail)
 
 
 def reckoned(words: str) -> Intent | None:

@@ -1,16 +1,24 @@
-""" "How long will it last?": whole typed sessions one after the other, their journals the machine's history."""
+""" "How long will it last?" and "what will it be at ...?": whole typed sessions one after the other, their journals the
+machine's history."""
 
 from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from bench_voice import cli
+from bench_voice.core.history import Series
+from bench_voice.core.intents import Expected, Kind
+from bench_voice.hearing.agree import Act, agree
+from bench_voice.ports import Heard
 from bench_voice.records.logbook import rows
 from bench_voice.records.render import render
+from bench_voice.sheets.load import load_sheet
 
 SHEET = """
 sheet: mill
@@ -86,6 +94,34 @@ def test_a_straight_line(shop: Shop) -> None:
     assert rows(shop.journals, "mill-1")[-1]["wear"] == [wear]
 
 
+def test_what_it_will_be_at_an_hour(shop: Shop) -> None:
+    """The same stone: 38.0 at 400 h, 0.5 mm in 100 h, so 37.0 at 600 h; 20.0, its limit, at 4000 h."""
+    for hours, stone in ((100, "39.5"), (200, "39.0"), (300, "38.5")):
+        shop.measured(hours, stone)
+    now = (400, "38.0 millimetres")
+    said = shop.asked(*now, "what will the stone be at six hundred hours")
+    assert "Stone: Thirty seven point zero millimetres expected at six hundred hours." in said
+    assert "From: least squares." in said
+    assert "Check against the machine's manual." in said
+    for other in (
+        "what will it be at 600 hours",
+        "what will stone be at 600 hours",
+        "what will the stone measure at 600 hours",
+    ):
+        assert shop.asked(*now, other).split("bench: ")[1:] == said.split("bench: ")[1:], other
+    assert "the limit is reached before that, at four thousand hours" in shop.asked(
+        *now, "what will it be at 5000 hours"
+    )
+    assert "newest reading was at four hundred hours already" in shop.asked(*now, "what will it be at 300 hours")
+    assert "kilometres" in shop.asked(*now, "what will it be at 600 kilometres"), "another kind of unit is asked about"
+    journal = max(shop.journals.glob("*.jsonl"), key=lambda path: path.stat().st_mtime_ns)
+    assert [one["value"] for one in json.loads(render(journal, "json"))["readings"]] == ["400", "38.0"]
+
+
+def test_what_it_will_be_without_a_history(shop: Shop) -> None:
+    assert "No earlier readings to go by: stone." in shop.asked(100, "what will the stone be at 600 hours")
+
+
 def test_first_time_and_one_reading(shop: Shop) -> None:
     assert "No earlier readings to go by: stone." in shop.asked(100, "how long will it last")
     shop.measured(100, "39.5")
@@ -133,3 +169,24 @@ def test_a_damaged_journal_is_passed_over(shop: Shop) -> None:
     (path,) = shop.journals.glob("*.jsonl")
     path.write_bytes(path.read_bytes().replace(b"30.0", b"31.0", 1))
     assert "No earlier readings" in shop.asked(200, "how long will it last")
+
+
+@pytest.mark.parametrize("first", ["", "stone two hundred hours"])
+def test_two_free_ears_ask_it_whatever_the_grammar_heard(first: str, tmp_path: Path) -> None:
+    """The first ear has no grammar for it, as for "how long will the stone last"; the free ears need none."""
+    (tmp_path / "mill.yaml").write_text(SHEET, "utf-8")
+    sheet = load_sheet(tmp_path / "mill.yaml")
+    pairs = ((Decimal(100), Decimal("39.5")), (Decimal(200), Decimal("39.0")), (Decimal(300), Decimal("38.5")))
+    series = Series("stone", 0, "hours", "h", pairs, low=Decimal("20.0"))
+    expected = replace(Expected.at(sheet, sheet.steps[1]), wear=(series,))
+    words = "what will the stone be at six hundred hours"
+    evidence = {"speech_s": 2.5, "words": float(len(first.split()))}
+    heard = (
+        Heard("pocketsphinx", first, evidence=evidence),
+        *(Heard(ear, "", 0.0, evidence={"speech_s": 2.5}, free_words=words) for ear in ("whisper", "whisper-tiny")),
+    )
+    decision = agree(expected, heard)
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert (decision.intent.kind, decision.intent.name) == (Kind.QUERY, "stone")
+    assert "Thirty seven point zero millimetres expected at six hundred hours" in decision.intent.detail
