@@ -85,8 +85,8 @@ class Intent:
     CORRECTION: a reading intent's fields; `name` None means the reading recorded last.
     TIMER: `value` in `unit` ("s", "min", "h"). QUERY: `text` is its topic; "conversion": `value` and `unit` as asked,
     `detail` the unit wanted, `in_limit_unit` the answer as it is said; "wear": `value` and `unit` of the distance or
-    hour that is asked about, if one is, `detail` the sentence that answers it; reckoned otherwise: `text` is the answer's kind,
-    `value` and `unit` its first figure, `detail` the sentence that answers it.
+    hour that is asked about, if one is, `detail` the sentence that answers it; reckoned otherwise: `text` is the
+    answer's kind, `value` and `unit` its first figure, `detail` the sentence that answers it.
     """
 
     kind: Kind
