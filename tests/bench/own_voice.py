@@ -30,6 +30,7 @@ from bench_voice import aloud  # noqa: E402
 from bench_voice.audio import factory  # noqa: E402
 from bench_voice.audio.ears import Ears  # noqa: E402
 from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
+from bench_voice.core.intents import Intent  # noqa: E402
 from bench_voice.core.replies import Quantity  # noqa: E402
 from bench_voice.core.sheet import JobSheet  # noqa: E402
 from bench_voice.session.wording import capitals  # noqa: E402
@@ -91,7 +92,12 @@ def fed_back(
     )
     taken: list[str] = []
     take = rig.owner.take
-    rig.owner.take = lambda intent: (taken.append(f"{intent.kind}: {intent.heard}"), take(intent))  # type: ignore
+
+    def noted(intent: Intent) -> None:
+        taken.append(f"{intent.kind}: {intent.heard}")
+        take(intent)
+
+    rig.owner.take = noted  # type: ignore[method-assign]
     count = 0
 
     def next_one() -> None:

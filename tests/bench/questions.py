@@ -22,11 +22,12 @@ from typing import Any
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
+
+from mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav  # noqa: E402
 
 from bench_voice.meaning import Meanings, said  # noqa: E402
 from bench_voice.speech.understand import understand  # noqa: E402
-from demo.mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav  # noqa: E402
 
 QUESTIONS = (
     "what is sixty five foot pounds in newton metres",
@@ -60,8 +61,9 @@ class FliteVoice:
     name = "flite slt"
 
     def speak(self, text: str, *, speed: float = 1.0) -> Samples:
+        from mechanic import to_samples
+
         from bench_voice.audio.wav import WavSource
-        from demo.mechanic import to_samples
 
         with tempfile.NamedTemporaryFile(suffix=".wav") as file:
             subprocess.run(["flite", "-voice", "slt", "-t", text, "-o", file.name], check=True, capture_output=True)

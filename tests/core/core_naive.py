@@ -6,6 +6,7 @@ Each check names the invariant of the product's list ("What must always hold") t
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.intents import Intent, Kind
@@ -43,7 +44,7 @@ class Naive:
         self.ended = ""
         self.seq = 0
         # What undo may touch: seq -> a function that puts back what the event changed.
-        self.inverse: dict[int, list[object]] = {}
+        self.inverse: dict[int, list[tuple[dict[Any, Any], object, Any]]] = {}
 
     # -- one turn
 
@@ -170,11 +171,12 @@ class Naive:
             hold = self.steps[step_id].hold
             if hold:
                 self.confirmed.discard(hold.id)
-        for book in (self.values, self.decided, self.looks):
+        books: tuple[dict[tuple[str, str], Any], ...] = (self.values, self.decided, self.looks)
+        for book in books:
             for key in [key for key in book if key[0] in event.steps]:
-                del book[key]  # type: ignore[attr-defined]
-        for key in event.items:
-            self.register[key] = "step"
+                del book[key]
+        for item in event.items:
+            self.register[item] = "step"
         self.inverse.clear()
 
     def _ReadingRecorded(self, event: ev.ReadingRecorded, at_ms: int) -> None:
@@ -272,7 +274,7 @@ class Naive:
     def _Undone(self, event: ev.Undone, at_ms: int) -> None:
         must(event.seq in self.inverse, "undo of something that is no change of the person's")
         must(event.seq == max(self.inverse), "undo of another change than the last")
-        for book, key, old in reversed(self.inverse.pop(event.seq)):  # type: ignore[misc]
+        for book, key, old in reversed(self.inverse.pop(event.seq)):
             is_steps_own = book is self.register and book.get(key) == "step"
             if is_steps_own:
                 continue
@@ -281,7 +283,7 @@ class Naive:
             else:
                 book[key] = old
 
-    def _remember(self, book: dict, key: object) -> None:  # type: ignore[type-arg]
+    def _remember(self, book: dict[Any, Any], key: object) -> None:
         old = book.get(key)
         old = list(old) if isinstance(old, list) else old
         self.inverse.setdefault(self.seq, []).append((book, key, old))
@@ -295,21 +297,22 @@ class Naive:
             return False
         if (step, reading) in self.decided:
             return True
-        low, high = spec.limit.low, spec.limit.high
+        low = None if spec.limit.low is None else Fraction(spec.limit.low)
+        high = None if spec.limit.high is None else Fraction(spec.limit.high)
         if spec.limit.from_marking:
             marked = [v for (_, name), v in self.values.items() if name == spec.limit.from_marking and v]
             if marked:
-                high = marked[-1][-1]  # type: ignore[assignment]
+                high = marked[-1][-1]
         guard = Fraction(spec.uncertainty)
         is_good = all(
-            (low is None or point - Fraction(low) >= guard) and (high is None or Fraction(high) - point >= guard)
-            for point in points
+            (low is None or point - low >= guard) and (high is None or high - point >= guard) for point in points
         )
         if spec.spread is not None and len(points) > 1:
             is_good = is_good and self._differ_little(Fraction(spec.spread) - (max(points) - min(points)), guard)
         others = [v for (_, name), v in self.values.items() if name == spec.pair and v]
         if spec.pair_within is not None and others:
-            mean, other = sum(points) / len(points), sum(others[-1]) / len(others[-1])
+            mean = sum(points, Fraction(0)) / len(points)
+            other = sum(others[-1], Fraction(0)) / len(others[-1])
             is_good = is_good and self._differ_little(Fraction(spec.pair_within) - abs(mean - other), guard)
         return bool(is_good)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 from random import Random
+from typing import Any
 
 from bench_voice.core.intents import Asks, Intent, Kind
-from bench_voice.core.sheet import ItemKind, JobSheet
+from bench_voice.core.sheet import ItemKind, JobSheet, Step
 from bench_voice.core.state import Phase, State
 from bench_voice.testing import reading, small_sheet, step
 
@@ -25,7 +26,9 @@ def random_sheet(rng: Random) -> JobSheet:
         "turns": reading("turns", unit="count"),
     }
     items = {"tape": [], "strap": [], "guard": [], "nut": [], "pin": []}  # type: dict[str, list[str]]
-    steps, opened, measured = [], [], []
+    steps: list[Step] = []
+    opened: list[str] = []
+    measured: list[str] = []
     for number in range(rng.randint(1, 6)):
         taken = rng.sample(sorted(readings), rng.choice((0, 0, 1, 1, 2)))
         opens = [key for key in rng.sample(sorted(items), rng.choice((0, 0, 1, 2))) if key not in opened]
@@ -58,7 +61,7 @@ def random_sheet(rng: Random) -> JobSheet:
     )
 
 
-def _value(rng: Random, text: str) -> dict[str, Decimal]:
+def _value(rng: Random, text: str) -> dict[str, Any]:
     return {"value": Decimal(text), "in_limit_unit": Decimal(text)}
 
 
@@ -111,7 +114,7 @@ def nonsense(rng: Random, state: State) -> Intent:
         unit=rng.choice((None, "mm", "s", "min")),
         text=text,
         heard=text or "words",
-        **amount,  # type: ignore[arg-type]
+        **amount,
     )
     if kind in (Kind.READING, Kind.CORRECTION) and rng.random() < 0.25:
         values = tuple(Decimal(rng.choice(VALUES)) for _ in range(rng.randint(1, 4)))

@@ -124,7 +124,7 @@ def test_verdict(kind: str, lines: list[str], wanted: str) -> None:
     assert wanted in said, said
 
 
-def recorded(talk: Bench) -> list[ev.Event]:
+def recorded(talk: Bench) -> list[ev.ReadingRecorded | ev.ReadingCorrected]:
     return [e for e in talk.journal.events if isinstance(e, ev.ReadingRecorded | ev.ReadingCorrected)]
 
 

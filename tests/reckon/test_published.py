@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -36,7 +37,7 @@ ROWS = list(csv.DictReader((Path(__file__).parent / "published.csv").open(encodi
 MARKS = {"seen", "computed", "second-hand", "memory"}
 
 
-def decimals(args: str) -> list[Decimal]:
+def decimals(args: str) -> list[Any]:  # given on as any of a function's parameters
     return [D(one) for one in args.split()]
 
 
@@ -83,9 +84,19 @@ def proof_stress(args: str) -> Decimal:
     return threads.proof_load_n(one, strength) / threads.stress_area_mm2(one)
 
 
+def nominal(args: str) -> str:
+    value, size, plus, minus, doubt = decimals(args)
+    return verdicts.nominal(value, size, plus, minus, "mm", doubt).verdict.value
+
+
 def proof_part(args: str) -> Decimal:
     area, stress, share = decimals(args)
     return area * stress * share
+
+
+def round_up(args: str) -> Decimal:
+    value, place = decimals(args)
+    return uncertainty.rounded(value, place, is_half_even=False)
 
 
 def share(args: str) -> Decimal:
@@ -176,9 +187,7 @@ CALLS: dict[str, Callable[[str], object]] = {
     "load_share": lambda a: tyres.load_share_percent(a.split()[0], D(a.split()[1])),
     "lobes": two_point_diameters,
     "marked": marked,
-    "nominal": lambda a: verdicts.nominal(
-        *decimals(a)[:4], unit="mm", uncertainty=decimals(a)[4]
-    ).verdict.value,
+    "nominal": nominal,
     "ohm_km": lambda a: electrics.ohm_per_km(D(a.split()[0]), int(a.split()[1])),
     "per_cell": lambda a: electrics.per_cell(D(a)),
     "preload": lambda a: torque.preload_n(*decimals(a)),
@@ -189,7 +198,7 @@ CALLS: dict[str, Callable[[str], object]] = {
     "refused": refused,
     "resolution": lambda a: uncertainty.of_resolution(D(a)),
     "round_even": lambda a: uncertainty.rounded(*decimals(a)),
-    "round_up": lambda a: uncertainty.rounded(*decimals(a), is_half_even=False),
+    "round_up": round_up,
     "share": share,
     "shown_high": lambda a: verdicts.shown_safe(D(a.split()[0]), Limit("mm", high=D(a.split()[1]))),
     "shown_low": lambda a: verdicts.shown_safe(D(a.split()[0]), Limit("mm", low=D(a.split()[1]))),

@@ -91,17 +91,17 @@ def dies(n: int, how: str) -> None:
     """Kills this process at its n-th fsync of a file."""
     real, seen = os.fsync, [0]
 
-    def fsync(descriptor: int) -> None:
+    def fsync(fd: Any) -> None:
         seen[0] += 1
         if seen[0] < n:
-            return real(descriptor)
+            return real(fd)
         if how == "half":
-            size = os.fstat(descriptor).st_size
-            data = Path(f"/proc/self/fd/{descriptor}").read_bytes()
+            size = os.fstat(fd).st_size
+            data = Path(f"/proc/self/fd/{fd}").read_bytes()
             last = data.rstrip(b"\n").rfind(b"\n") + 1
-            os.ftruncate(descriptor, last + (size - last) // 2)
+            os.ftruncate(fd, last + (size - last) // 2)
         if how == "after":
-            real(descriptor)
+            real(fd)
         os.kill(os.getpid(), signal.SIGKILL)
         return None
 

@@ -12,6 +12,7 @@ import time
 import traceback
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 from session_driver import dies, fingerprint, run
@@ -64,7 +65,7 @@ def work(events: list[ev.Event]) -> list[ev.Event]:
     """What was done, without what every restart adds and what is asked anew after it."""
     talk = (ev.SessionStarted, ev.SessionResumed, ev.HoldPhraseHeard, ev.HoldLapsed, ev.QuestionClosed)
     opened: set[str] = set()
-    kept = []
+    kept: list[ev.Event] = []
     for event in events:
         if isinstance(event, ev.StepOpened):
             if event.step in opened:
@@ -81,9 +82,9 @@ def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, list[ev.
     folder = tmp_path_factory.mktemp("whole")
     writes, real = [0], os.fsync
 
-    def counting(descriptor: int) -> None:
+    def counting(fd: Any) -> None:
         writes[0] += 1
-        real(descriptor)
+        real(fd)
 
     os.fsync = counting
     try:

@@ -77,7 +77,9 @@ class FakeVoice:
 
 
 def test_the_time_is_that_of_the_sound() -> None:
-    sheet, shown, played, voice = load_sheet(PISTON), [], [], FakeVoice()
+    sheet, voice = load_sheet(PISTON), FakeVoice()
+    shown: list[str] = []
+    played: list[bytes] = []
     heard_s = read_aloud(sheet, shown.append, voice, played.append)
     assert heard_s == pytest.approx(sum(map(len, played)) / 2 / RATE_HZ, abs=0.1)
     words = sum(len(text.split()) for text in voice.said)

@@ -9,7 +9,7 @@ from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
 
 
-def D(text: str) -> Decimal:
+def D(text: str | int) -> Decimal:
     return Decimal(text)
 
 

@@ -119,7 +119,7 @@ def test_the_same_unit_keeps_its_digits_and_others_claim_none() -> None:
 
 def test_dimensions_agree_with_pint() -> None:
     """Our table of dimensions against pint's: two units share ours exactly when pint can convert them."""
-    registry = pint.UnitRegistry()
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     kinds = {unit: registry.Unit({"fl_oz": "fluid_ounce"}.get(unit, unit)).dimensionality for unit in UNITS}
     without_pint = {"deg", "percent", "count", "rpm"}  # dimensionless, or an inverse time, to pint
     for a in UNITS:
