@@ -103,6 +103,17 @@ def test_every_option_of_work_stands_in_the_readme() -> None:
     assert not missing, f"README.md does not explain: {missing}"
 
 
+def test_every_environment_variable_and_ear_is_explained() -> None:
+    from bench_voice.audio.factory import EARS
+
+    code = "".join(path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py"))
+    variables = set(re.findall(r"\bBENCH_VOICE_[A-Z_]+\b", code))
+    assert {"BENCH_VOICE_WHISPER_MODEL", "BENCH_VOICE_WHISPER_TINY_MODEL"} <= variables
+    for text in (README, MESSAGES):
+        assert not [name for name in variables if f"`{name}`" not in text]
+    assert not [ear for ear in EARS if f"`{ear}`" not in README]
+
+
 def shell_lines() -> list[str]:
     """Lines of the README's shell blocks, without comments."""
     blocks = re.findall(r"^```sh\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
