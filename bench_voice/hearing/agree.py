@@ -11,9 +11,10 @@ are talk.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 from itertools import pairwise
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
@@ -22,6 +23,7 @@ from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
+from bench_voice.speech.values import is_plausible
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
 FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so
@@ -67,23 +69,26 @@ def agree(
         failed = any(h.evidence.get("timeout") or h.evidence.get("crash") for h in heard)
         return Decision(Act.AGAIN, why="an ear failed") if failed else Decision(Act.NOTHING, why="no words")
     case = Case.of(heard, expected, language)
-    decision = _by_rules(case, language)
+    is_odd = partial(_is_odd, expected=expected, language=language)
+    decision = _by_rules(case, is_odd, language)
     form = form_of(case)
     if form is not None:
-        decision = _weighed(decision, case, form, model or load_model(), language)
+        decision = _weighed(decision, case, form, model or load_model(), is_odd)
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
 
 
-def _weighed(decision: Decision, case: Case, form: str, model: Model, language: Language) -> Decision:
+def _weighed(decision: Decision, case: Case, form: str, model: Model, is_odd: Callable[[Intent], bool]) -> Decision:
     """What the rules decided, by the chance that it is right."""
     ranked = ranking(case, form, model)
-    record, ask = model.record[form], model.ask[form]
+    ask = model.ask[form]
     if decision.kind is Act.RECORD and decision.intent is not None:
         chance, group = chance_of(decision.intent, ranked), group_of(decision.intent)
         # An answer to a question that was misheard repeats the question; its length is evidence enough.
-        if chance >= record[group] or (decision.intent.kind is Kind.QUERY and form != "first"):
+        if chance >= model.least(form, case, decision.intent) or (
+            decision.intent.kind is Kind.QUERY and form != "first"
+        ):
             return replace(decision, intent=replace(decision.intent, confidence=round(chance, 3)))
         if group in _OFFERED and chance >= ask[group]:
             return _ask([decision.intent], f"weak evidence, {form}")
@@ -93,7 +98,7 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, language: 
     best = ranked[0]
     is_denied = any(w.denied for w in case.frees)
     if best.group in _OFFERED and not is_denied:
-        if best.chance >= record[best.group] and case.bears_out(best.intent, lambda text: _is_odd(text, language)):
+        if best.chance >= model.least(form, case, best.intent) and case.bears_out(best.intent, is_odd):
             return _record(best.intent, best.chance, f"good evidence, {form}")
         if best.chance >= ask[best.group]:
             others = [r.intent for r in ranked[1:2] if best.group == r.group == "value" and r.chance >= OTHER]
@@ -107,23 +112,29 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, language: 
     return decision
 
 
-def _is_odd(text: str, language: Language) -> bool:
-    """ "Zero point forty one", "three zero zero": forms that the free ear invents or miscounts."""
-    words = text.split()
+def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:
+    """Values that free ears invent or miscount: "zero point forty one", "three zero zero", and what is not plausible
+    for the part ("knife edge five point two" as ninety five point two). Never recorded from free ears alone."""
+    if intent.kind not in VALUES:
+        return False
+    words = intent.heard.split()
     numbers = language.numbers
     pairs = list(pairwise(words))
     many = {*numbers.teen, *numbers.ten, *numbers.hundred}
-    return any(a in numbers.point and b in many for a, b in pairs) or any(
-        a == b and a in numbers.digit for a, b in pairs
-    )
+    if any(a in numbers.point and b in many for a, b in pairs):
+        return True
+    if any(a == b and a in numbers.digit for a, b in pairs):
+        return True
+    spec = expected.sheet.readings.get(intent.name or "")
+    return spec is not None and not is_plausible(intent.in_limit_unit, spec)
 
 
-def _by_rules(case: Case, language: Language) -> Decision:
+def _by_rules(case: Case, is_odd: Callable[[Intent], bool], language: Language) -> Decision:
     second, firsts = case.second, case.firsts
     if second is None:
         return _plain(firsts) if len(firsts) > 1 else _one(firsts[0])
     if case.third is not None:
-        return _with_two_free(case, second, case.third, language)
+        return _with_two_free(case, second, case.third, is_odd, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
 
 
@@ -155,14 +166,17 @@ def _ask(options: Sequence[Intent], why: str) -> Decision:
     return Decision(Act.ASK, question, why)
 
 
-def _with_two_free(case: Case, second: Witness, third: Witness, language: Language) -> Decision:
-    """Two free ears, mostly beside a first one. Both were trained on the same kind of text: a number that they could
-    have made up in the same way is asked about."""
+def _with_two_free(
+    case: Case, second: Witness, third: Witness, is_odd: Callable[[Intent], bool], language: Language
+) -> Decision:
+    """Two free ears, mostly beside a first one. They are of one family: what both could make up is asked about."""
     agreed = case.agreed
     if agreed is not None:
-        is_theirs = not case.is_heard_by_first(agreed)
-        if is_theirs and agreed.kind in VALUES and _is_odd(agreed.heard, language):
-            return _ask([agreed], "two free ears, an odd number")
+        if agreed.kind in VALUES and not case.is_heard_by_first(agreed):
+            if is_odd(agreed):
+                return _ask([agreed], "two free ears, an odd number")
+            if case.held_otherwise(agreed):
+                return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
         return _record(agreed, 0.98, "two ears")
     return _with_free(second, (*case.firsts, replace(third, intent=third.borne_out)), language)
 
@@ -173,7 +187,7 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
     assert free is not None
     for first in others:
         if same(first.intent, free):
-            return _record(free, 0.98, "both ears, free text")
+            return _record(free, 0.98, "two ears, free text")
     for first in others:
         joined = _joined_question(first.intent, free) or _joined_question(free, first.intent)
         if joined is not None:
@@ -191,10 +205,10 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
     if _means(second) and not _forced(second) and _weight(second) >= HALF and not second.denied:
         readings = [i for i in (second.intent, *candidates) if i.kind in VALUES]
         if readings and second.intent.kind in VALUES:
-            return _ask(readings, "second ear only, held to the step's words")
+            return _ask(readings, "one free ear only, held to the step's words")
         if second.intent.kind in HARMLESS:
-            return _record(second.intent, 0.7, "second ear only, harmless")
-        return Decision(Act.AGAIN, why="second ear only")
+            return _record(second.intent, 0.7, "one free ear only, harmless")
+        return Decision(Act.AGAIN, why="one free ear only")
     return Decision(Act.NOTHING, why="free text is talk")
 
 
@@ -206,9 +220,9 @@ def _forced_agreement(first: Witness, second: Witness) -> Decision:
     limit = NEAR_HOLD if intent.kind in HOLDS else NEAR
     if free.kind is Kind.UNKNOWN:
         if far <= limit and _weight(second) >= HALF and not second.denied and not _forced(first):
-            return _record(intent, 0.9, "both ears, held to the step's words")
+            return _record(intent, 0.9, "two ears, held to the step's words")
         if intent.kind in VALUES and far <= 2 * NEAR and not _forced(first) and not second.denied:
-            return _ask([intent], "both ears, but the free text is unlike")
+            return _ask([intent], "two ears, but the free text is unlike")
         return Decision(Act.NOTHING, why="free text is talk")
     if second.denied:
         return Decision(Act.AGAIN, why="the free text denies it")
@@ -220,15 +234,15 @@ def _forced_agreement(first: Witness, second: Witness) -> Decision:
 def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> Decision:
     """The free text means something that no other ear heard."""
     if free.kind is Kind.AMBIGUOUS:
-        return Decision(Act.ASK, free, "second ear only, a question")
+        return Decision(Act.ASK, free, "one free ear only, a question")
     is_sure = same(free, second.intent) and _weight(second) >= HALF
     if free.kind in VALUES:
         readings = [i for i in candidates if i.kind in VALUES]
-        return _ask([free, *readings], "ears differ" if readings else "second ear only")
+        return _ask([free, *readings], "ears differ" if readings else "one free ear only")
     is_other_question = second.intent.kind is Kind.QUERY and not same(free, second.intent)
     if free.kind in HARMLESS and (is_sure or (free.kind is Kind.QUERY and not is_other_question)):
-        return _record(free, 0.8, "second ear only, harmless")
-    return Decision(Act.AGAIN, why="second ear only")
+        return _record(free, 0.8, "one free ear only, harmless")
+    return Decision(Act.AGAIN, why="one free ear only")
 
 
 def _free_text(second: Witness, others: Sequence[Witness], language: Language) -> Decision | None:
@@ -241,14 +255,14 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
         # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
         first = named[0]
         if same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
-            return _record(first.intent, 0.85, "both ears, held to the sheet's names")
+            return _record(first.intent, 0.85, "two ears, held to the sheet's names")
         return Decision(Act.AGAIN, why="names differ")
     if any(
         free.kind in (w.intent.kind, w.free and w.free.kind) or _leads(_text_of(w), free.kind, language) for w in others
     ):
-        return _record(free, 0.9, "lead-in by both ears, text by the second")
+        return _record(free, 0.9, "lead-in by two ears, text by a free one")
     if free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
-        return _record(free, 0.75, "lead-in twice by the second ear")
+        return _record(free, 0.75, "lead-in twice by a free ear")
     return None
 
 
@@ -294,8 +308,8 @@ def _plain(witnesses: Sequence[Witness]) -> Decision:
     for other in rest:
         if same(first.intent, other.intent):
             if _forced(first) and _forced(other):
-                return Decision(Act.NOTHING, why="both ears were forced")
-            return _record(first.intent, 0.9, "both ears")
+                return Decision(Act.NOTHING, why="all ears were forced")
+            return _record(first.intent, 0.9, "two ears")
     readings = [w.intent for w in witnesses if w.intent.kind in VALUES and not _forced(w)]
     if readings:
         return _ask(readings, "ears differ" if len(readings) > 1 else "one ear only")

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.evidence import Case, same
-from bench_voice.hearing.weigh import form_of, group_of, load_model, ranking
+from bench_voice.hearing.weigh import form_of, load_model, ranking
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
 
@@ -41,14 +41,16 @@ def _lacks_fit(first: Heard) -> bool:
 
 
 def _is_plain(case: Case, expected: Expected) -> bool:
-    """Two ears agree with good evidence, or the free texts are longer than anything that is said to us."""
+    """The first ear and a free one agree with good evidence, or the free texts are longer than what is said to us."""
     if case.agreed is not None:
         form = form_of(case)
         if form is None:
             return True
+        if case.third is not None and not case.is_heard_by_first(case.agreed):
+            return False  # two of one family: each is held to the step's words first
         model = load_model()
         best = ranking(case, form, model)[0]
-        return best.chance >= model.record[form][group_of(best.intent)]
+        return best.chance >= model.least(form, case, best.intent)
     longest = max(_LONG, len(expected.hold.phrase.split()) + 2 if expected.hold else 0)
     return all(
         w.free is not None and w.free.kind is Kind.UNKNOWN and len((w.heard.free_words or "").split()) > longest

@@ -104,9 +104,10 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     """`is_alone`: no other ear is there to bear out a free text that only sounds like a command."""
     weights: dict[Key, float] = {}
     intents: dict[Key, Intent] = {}
+    is_free = heard.free_words is not None
     for words, weight in ((heard.words, heard.weight), *heard.alternatives):
         if words:
-            intent = understand(words, expected, language)
+            intent = understand(mended(words, language) if is_free else words, expected, language)
             intents.setdefault(key_of(intent), intent)
             weights[key_of(intent)] = weights.get(key_of(intent), 0.0) + weight
     ranked = sorted(weights, key=lambda key: -weights[key])
@@ -135,6 +136,8 @@ _MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\b(to|too|for|fore|won|ate|tree)(?= point\b)"), lambda m: _NUMBERS[m[1]]),
     # "Thirty boy one": what a free ear writes for a "point" that is spoken fast.
     (re.compile(r"(?<=\w )boy (?=(?:zero|oh|one|two|three|four|five|six|seven|eight|nine)\b)"), "point "),
+    # The end of "newton metres" is often lost, and no step reads a force.
+    (re.compile(r"\bnew(?:t|tons?)?(?: (?:met(?:er|re)s?|matters?|measures?|mappers?))?$"), "newton metres"),
     (re.compile(r"\bnew(?:ton|t)? (?=met(?:er|re)s?\b)"), "newton "),
 )
 
@@ -224,6 +227,15 @@ class Case:
                 return second if second.unit else third
         return None
 
+    def held_otherwise(self, intent: Intent) -> tuple[Intent, ...]:
+        """For a value: other values of the free ears when held to the step's words. At the end of a sentence in noise
+        both free texts may lose a digit, and one finds it again so."""
+        if intent.kind not in VALUES:
+            return ()
+        return tuple(
+            w.intent for w in self.frees if w.is_limited and w.intent.kind in VALUES and not same(w.intent, intent)
+        )
+
     def is_heard_by_first(self, intent: Intent) -> bool:
         return any(same(first.intent, intent) for first in self.firsts)
 
@@ -243,13 +255,13 @@ class Case:
                 found.setdefault(key_of(intent), intent)
         return tuple(found.values())
 
-    def bears_out(self, intent: Intent, odd: Callable[[str], bool]) -> bool:
+    def bears_out(self, intent: Intent, is_odd: Callable[[Intent], bool]) -> bool:
         """Whether there is evidence enough to record without two ears' plain agreement, however good the figures look.
 
         Two ears bear it out: what the first heard, what a free text says, what a free ear held to the step's words
         heard that sounds like its free text. Or the first heard it, and the second thought of it, or of its number
-        under a name that it didn't catch. Or the second heard the same at all three speeds. `odd`: numbers as nobody
-        says them, which free ears invent (and equal digits in a row, which they miscount).
+        under a name that it didn't catch. Or the second heard the same at all three speeds. `is_odd`: numbers that
+        free ears invent or miscount.
         """
         second = self.second
         if second is None:
@@ -261,7 +273,9 @@ class Case:
                 or second.weight_of(intent) > _THOUGHT_OF
                 or any(same_number(w.tail, intent) for w in (*self.frees, *self.others))
             )
-        if odd(intent.heard) or any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
+        if is_odd(intent) or self.held_otherwise(intent):
+            return False
+        if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False
         if backing > 1:
             return True

@@ -42,11 +42,17 @@ class Form:
 
 @dataclass(frozen=True)
 class Model:
-    """`forms`: by the looks that were taken (see evidence). `record`, `ask`: least chances, by form and group."""
+    """`forms`: by the looks that were taken (see figures). `record`, `ask`: least chances, by form and group; to record
+    they may differ by who says it: "value both", "value free" (see `support_of`)."""
 
     forms: Mapping[str, Form]
     record: Mapping[str, Mapping[str, float]]
     ask: Mapping[str, Mapping[str, float]]
+
+    def least(self, form: str, case: Case, intent: Intent) -> float:
+        """The chance at which it may be recorded."""
+        group = group_of(intent)
+        return self.record[form].get(f"{group} {support_of(case, intent)}", self.record[form][group])
 
 
 @cache
@@ -74,6 +80,13 @@ def group_of(intent: Intent) -> str:
     if intent.kind in FREE_TEXT:
         return "text" if intent.name is None else "item"
     return "command"
+
+
+def support_of(case: Case, intent: Intent) -> str:
+    """Who means it: *both*, the first ear and a free text; *free*, two free texts; *weak*, less than either."""
+    if case.agreed is None or not same(case.agreed, intent):
+        return "weak"
+    return "both" if case.is_heard_by_first(intent) else "free"
 
 
 def form_of(case: Case) -> str | None:

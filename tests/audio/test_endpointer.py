@@ -29,7 +29,7 @@ def test_one_utterance_with_pre_roll_and_the_end_where_speech_ended() -> None:
     assert heard.start_ms == (40 - 9) * WINDOW_MS  # 300 ms of pre-roll are 9 windows
     assert heard.end_ms == 70 * WINDOW_MS
     assert heard.speech_s == pytest.approx(30 * WINDOW_MS / 1000)
-    assert len(heard.pcm) == (9 + 30 + 20) * WINDOW * 2  # hang-over of 640 ms: 20 windows
+    assert len(heard.pcm) == (9 + 30 + 4) * WINDOW * 2  # 130 ms of the silence that ended it: 4 windows
 
 
 def test_a_pause_inside_a_number_does_not_cut_it() -> None:
@@ -38,10 +38,21 @@ def test_a_pause_inside_a_number_does_not_cut_it() -> None:
     assert heard.speech_s == pytest.approx(40 * WINDOW_MS / 1000)
 
 
-def test_a_longer_pause_makes_two_and_nothing_between_is_lost() -> None:
+def test_the_ears_get_the_same_sound_in_the_pause_and_at_the_end() -> None:
+    endpointer = SileroEndpointer(loud_is_speech)
+    pcm = windows((20, 0.0), (20, 0.5), (60, 0.01))
+    early, ended = None, None
+    for at in range(0, len(pcm), FRAME_BYTES):
+        ended = endpointer.feed(pcm[at : at + FRAME_BYTES]) or ended
+        early = endpointer.pause() or early
+    assert early is not None
+    assert early == ended
+
+
+def test_a_longer_pause_makes_two_and_only_silence_is_between() -> None:
     pcm = windows((20, 0.0), (20, 0.5), (25, 0.01), (20, 0.5), (40, 0.0))
     first, second = run(SileroEndpointer(loud_is_speech), pcm)
-    assert second.start_ms <= first.start_ms + len(first.pcm) // 32
+    assert second.start_ms == first.end_ms + (25 - 9) * WINDOW_MS  # its pre-roll, all of it in the silence
     for heard in (first, second):
         assert pcm[heard.start_ms * 32 :][: len(heard.pcm)] == heard.pcm
 

@@ -78,9 +78,10 @@ def clips(part: str, count: int) -> Iterator[Clip]:
 
 
 def _digits(part: str, dice: random.Random) -> Said:
-    """Three to five digits at a step with a reading that is a whole number."""
+    """Three to five digits at a step with a reading that is a whole number. In the report part any number is plausible
+    there; in the others most are asked about because they aren't."""
     places = {"develop": ("develop-mixer", "torque"), "calibrate": ("calibrate-winch", "try")}
-    sheet, step = places.get(part, ("report-lathe", "speed"))
+    sheet, step = places.get(part, ("report-meter", "read"))
     said = texts.LANGUAGE.numbers.said
     digits = [dice.randrange(10) for _ in range(dice.randint(3, 5))]
     digits[0] = digits[0] or 1

@@ -67,7 +67,9 @@ class Hearer:
 
     def _more(self, utterance: Utterance, heard: tuple[Heard, ...], look: Look) -> tuple[Heard, ...]:
         if look is Look.CLOSER:
-            return tuple(ear.closer(utterance, h) for ear, h in zip((self._decoder, *self._free), heard, strict=True))
+            first, *free = heard
+            closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
+            return (self._decoder.closer(utterance, first), *closer)
         return (*heard, *(self._free[0].at_speed(utterance, speed) for speed in OTHER_SPEEDS))
 
 

@@ -114,8 +114,8 @@ def readings(part: str, dice: random.Random) -> Iterator[Said]:
             form = dice.choice(("{name} {n}", "{n}"))
         else:
             form = dice.choice(("{name} {n} {unit}", "{n} {unit}", "{n} {unit}", "{name} {n}", "{n}"))
-        one, many = (*LANGUAGE.unit_words.get(spec.unit, ("",)), "", "")[:2]
-        unit = (many if many and dice.random() < 0.85 else one) if "{unit}" in form else ""
+        one, many = LANGUAGE.unit_said.get(spec.unit, ("", ""))
+        unit = (many if dice.random() < 0.85 else one) if "{unit}" in form else ""
         said = Said("reading", name, step.id, form.format(name=spec.name, n=spoken, unit=unit))
         meaning = truth(said)
         if meaning.kind is Kind.READING and meaning.name == spec.id:
