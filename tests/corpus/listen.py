@@ -1,14 +1,14 @@
 """Clips to evidence: what each ear heard, piece by piece, kept as lines of JSON so that decisions can be tried on it.
 
-Decoders run in this process, without limits of time: what is measured here is what they hear. `is_whole`: every look
-is taken at every utterance (for fitting); otherwise as in a session, where later looks are only taken when wanted.
+Decoders run in this process, without limits of time: what is measured here is what they hear. Whole: every look is
+taken at every utterance (for fitting); otherwise as in a session, where later looks are only taken when wanted.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from dataclasses import asdict
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,8 @@ from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.speech.understand import understand
 from tests.corpus import clips as of
 from tests.corpus import texts
+
+_CLOSER = ("limited", "per_frame", "worst", "phones")  # evidence that comes with the closer look
 
 
 class Hearer:
@@ -83,8 +85,26 @@ def is_open(expected: Expected, heard: tuple[Heard, ...]) -> bool:
     return bool(second.words) and distance(second.words, second.free_words or "") <= 0.5
 
 
-def listen(part: str, count: int, path: Path, is_whole: bool, first: int = 0, every: int = 1) -> None:
-    """Appends a line a clip; goes on where the file ends. `first`, `every`: this process's share of the clips."""
+def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
+    """Of answers with every look taken, those that a session would have: later looks only where they are wanted."""
+    found = tuple(_at_once(one) for one in heard if one.speed == 1.0)
+    if wants(expected, found, texts.LANGUAGE) is None:
+        return found
+    found = tuple(one for one in heard if one.speed == 1.0)
+    return found if wants(expected, found, texts.LANGUAGE) is None else tuple(heard)
+
+
+def _at_once(heard: Heard) -> Heard:
+    """Without what the closer look added."""
+    evidence = {name: value for name, value in heard.evidence.items() if name not in _CLOSER}
+    if heard.free_words is None:
+        return replace(heard, evidence=evidence)
+    return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence)
+
+
+def listen(part: str, count: int, path: Path, whole: int, first: int = 0, every: int = 1) -> None:
+    """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
+    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
@@ -95,11 +115,11 @@ def listen(part: str, count: int, path: Path, is_whole: bool, first: int = 0, ev
             pieces = [
                 {
                     "speech_s": round(one.speech_s, 3),
-                    "heard": [plain(h) for h in hearer.hear(one, expected, is_whole)],
+                    "heard": [plain(h) for h in hearer.hear(one, expected, clip.number < whole)],
                 }
                 for one in hearer.utterances(of.sound(part, clip))
             ]
-            line = {**asdict(clip), "pieces": pieces}
+            line = {**asdict(clip), "is_whole": clip.number < whole, "pieces": pieces}
             out.write(json.dumps(line) + "\n")
             out.flush()
 

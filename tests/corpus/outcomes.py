@@ -18,7 +18,7 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.evidence import same
 from bench_voice.ports import Heard
 from tests.corpus import texts
-from tests.corpus.listen import heard_of
+from tests.corpus.listen import as_looked, heard_of
 from tests.corpus.texts import OUTSIDE, Said
 
 Decide = Callable[[Expected, Sequence[Heard]], Decision]
@@ -26,7 +26,7 @@ HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY}
 
 
 def by_agreement(expected: Expected, heard: Sequence[Heard]) -> Decision:
-    return agree(expected, heard, texts.LANGUAGE)
+    return agree(expected, as_looked(expected, heard), texts.LANGUAGE)
 
 
 def outcome(line: dict[str, Any], decide: Decide = by_agreement) -> tuple[str, str]:

@@ -10,6 +10,7 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.ports import Heard
 from bench_voice.speech.understand import understand
 from tests.corpus import texts
+from tests.corpus.listen import as_looked
 from tests.corpus.outcomes import Decide, by_agreement, interval, outcome
 from tests.corpus.texts import OUTSIDE
 
@@ -17,11 +18,12 @@ Line = dict[str, Any]
 BAD = ("WRONG", "PASSED", "acted")
 
 
-def _only(has_free: bool) -> Decide:
-    """One ear installed: what the product then does."""
+def _only(*ears: str) -> Decide:
+    """These ears installed: what the product then does."""
 
     def decide(expected: Expected, heard: Sequence[Heard]) -> Decision:
-        return agree(expected, [h for h in heard if (h.free_words is not None) is has_free], texts.LANGUAGE)
+        there = [one for one in heard if one.ear in ears]
+        return agree(expected, as_looked(expected, there), texts.LANGUAGE)
 
     return decide
 
@@ -39,11 +41,12 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 
 WAYS: dict[str, Decide] = {
-    "both ears, this product": by_agreement,
-    "first ear alone, this product": _only(False),
-    "second ear alone, this product": _only(True),
-    "first ear, taken as heard": _taken(lambda heard: heard[0].words),
-    "open dictation, same parser": _taken(lambda heard: heard[1].free_words or ""),
+    "three ears, this product": by_agreement,
+    "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
+    "pocketsphinx alone, this product": _only("pocketsphinx"),
+    "whisper alone, this product": _only("whisper"),
+    "pocketsphinx, taken as heard": _taken(lambda heard: heard[0].words),
+    "open dictation (whisper), same parser": _taken(lambda heard: heard[1].free_words or ""),
 }
 
 
@@ -68,8 +71,10 @@ def show(lines: Sequence[Line], is_worst: bool = False) -> None:
     print(f"{len(lines)} clips\n")
     _main(ours)
     print()
+    whole = [line for line in lines if line.get("is_whole", True)]
+    print(f"Ways of deciding, on the {len(whole)} clips that got every look:")
     for way, decide in WAYS.items():
-        _way(way, [(line, outcome(line, decide)[0]) for line in lines])
+        _way(way, [(line, outcome(line, decide)[0]) for line in whole])
     if is_worst:
         print()
         for line, result, why in ours:
