@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.evidence import Case, same
-from bench_voice.hearing.weigh import form_of, load_model, ranking
+from bench_voice.hearing.weigh import chance_of, form_of, load_model, ranking
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
 
@@ -29,7 +29,9 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
     if not second.is_limited:
         return None if _is_plain(case, expected) else Look.CLOSER
     if case.agreed is not None:
-        return None  # weak evidence of both; other speeds of one tell nothing of the other
+        # Other speeds of a free ear tell nothing of the first; two free ones they bear out, unless it is asked anyway.
+        is_theirs = not case.is_heard_by_first(case.agreed) and not case.held_otherwise(case.agreed)
+        return Look.SPEEDS if is_theirs and not _is_good(case) else None
     if second.free.kind is not Kind.UNKNOWN:
         return None if not (case.firsts or case.third) and same(second.free, second.intent) else Look.SPEEDS
     return Look.SPEEDS if second.heard.words and second.apart <= FAR else None
@@ -43,16 +45,20 @@ def _lacks_fit(first: Heard) -> bool:
 def _is_plain(case: Case, expected: Expected) -> bool:
     """The first ear and a free one agree with good evidence, or the free texts are longer than what is said to us."""
     if case.agreed is not None:
-        form = form_of(case)
-        if form is None:
-            return True
-        if case.third is not None and not case.is_heard_by_first(case.agreed):
-            return False  # two of one family: each is held to the step's words first
-        model = load_model()
-        best = ranking(case, form, model)[0]
-        return best.chance >= model.least(form, case, best.intent)
+        # Two of one family: each is held to the step's words first.
+        is_theirs = case.third is not None and not case.is_heard_by_first(case.agreed)
+        return not is_theirs and _is_good(case)
     longest = max(_LONG, len(expected.hold.phrase.split()) + 2 if expected.hold else 0)
     return all(
         w.free is not None and w.free.kind is Kind.UNKNOWN and len((w.heard.free_words or "").split()) > longest
         for w in case.frees
     )
+
+
+def _is_good(case: Case) -> bool:
+    """Whether what two ears agree on could be recorded as it is."""
+    form = form_of(case)
+    if form is None or case.agreed is None:
+        return True
+    model = load_model()
+    return chance_of(case.agreed, ranking(case, form, model)) >= model.least(form, case, case.agreed)
