@@ -173,7 +173,7 @@ def _with_two_free(
     agreed = case.agreed
     if agreed is not None:
         if agreed.kind in VALUES and not case.is_heard_by_first(agreed):
-            if is_odd(agreed):
+            if is_odd(agreed) or case.leaves_unsaid(agreed):
                 return _ask([agreed], "two free ears, an odd number")
             if case.held_otherwise(agreed):
                 return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")

@@ -30,8 +30,8 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
         return None if _is_plain(case, expected) else Look.CLOSER
     if case.agreed is not None:
         # Other speeds of a free ear tell nothing of the first; two free ones they bear out, unless it is asked anyway.
-        is_theirs = not case.is_heard_by_first(case.agreed) and not case.held_otherwise(case.agreed)
-        return Look.SPEEDS if is_theirs and not _is_good(case) else None
+        is_asked = case.is_heard_by_first(case.agreed) or case.held_otherwise(case.agreed)
+        return None if is_asked or _is_good(case) else Look.SPEEDS
     if second.free.kind is not Kind.UNKNOWN:
         return None if not (case.firsts or case.third) and same(second.free, second.intent) else Look.SPEEDS
     return Look.SPEEDS if second.heard.words and second.apart <= FAR else None

@@ -56,6 +56,14 @@ def test_a_digit_that_comes_back_when_held_to_the_words_is_asked_about() -> None
     assert {str(option.value) for option in decision.options} == {"4.5", "4.58"}
 
 
+def test_more_speech_than_words_is_asked_about() -> None:
+    """In babble "five point six one" came out of both free ears as "five point six", in 3.5 s (calibrate part)."""
+    said = "four point six"
+    long = [replace(one, evidence={**one.evidence, "speech_s": 3.5}) for one in (second(said, said), third(said, said))]
+    assert decide("measure", replace(NOISE, evidence={**POOR, "speech_s": 3.5}), *long).kind is Act.ASK
+    assert decide("measure", replace(NOISE, evidence=POOR), second(said, said), third(said, said)).kind is Act.RECORD
+
+
 def test_a_value_that_is_not_plausible_is_asked_about_unless_the_first_ear_has_it() -> None:
     """The winch's rope is 2 mm at least; 95.07 may be "edge five point oh seven". From our own development set."""
     said = "ninety five point zero seven millimetres"
