@@ -140,7 +140,7 @@ _MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     # "Thirty boy one": what a free ear writes for a "point" that is spoken fast.
     (re.compile(r"(?<=\w )boy (?=(?:zero|oh|one|two|three|four|five|six|seven|eight|nine)\b)"), "point "),
     # The end of "newton metres" is often lost, and no step reads a force.
-    (re.compile(r"\bnew(?:t|tons?)?(?: (?:met(?:er|re)s?|matters?|measures?|mappers?))?$"), "newton metres"),
+    (re.compile(r"\bnewt(?:ons?)?(?: (?:matters?|measures?|mappers?))?$"), "newton metres"),
     (re.compile(r"\bnew(?:ton|t)? (?=met(?:er|re)s?\b)"), "newton "),
 )
 

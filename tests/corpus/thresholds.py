@@ -6,10 +6,10 @@ recorded by the rules of agreement only; its chance can only stop it.
 
 _QUICK = {"value": 0.9, "command": 0.9, "item": 0.9, "harmless": 0.5, "text": 0.0, "hold": 0.9, "question": 0.0}
 _SLOW = {"value": 0.93, "command": 0.8, "item": 0.8, "harmless": 0.6, "text": 0.0, "hold": 0.6, "question": 0.5}
-# What the first ear and a free text both mean was right in 90 of 90 values, and in every hold, command and
-# item, however poor the figures; what two free texts alone mean was wrong in 1 of 84 values, in babble, at a chance of 0.98;
-# what was borne out in other ways in 1 of 23, at 0.29 (calibrate part, 713 clips).
-_BOTH = {"value both": 0.3, "command both": 0.3, "item both": 0.3, "hold both": 0.5}
+# What the first ear and a free text both mean was right in 90 of 90 values, and in every hold, command and item,
+# however poor the figures: only a hold is held to any. What two free texts alone mean was wrong in 1 of 84 values, in
+# babble, at a chance of 0.98; what was borne out in other ways in 1 of 23, at 0.29 (calibrate part, 713 clips).
+_BOTH = {"value both": 0.0, "command both": 0.0, "item both": 0.0, "hold both": 0.5}
 RECORD = {
     "quick": _QUICK,
     "quick3": {**_QUICK, **_BOTH},

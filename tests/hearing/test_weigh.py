@@ -104,7 +104,9 @@ def test_a_name_that_was_misheard_is_that_name_before_a_number() -> None:
     assert mended("not point four to", LANGUAGE) == "nought point four to"
     assert mended("one point to", LANGUAGE) == "one point two"
     assert mended("not four point six", LANGUAGE) == "not four point six"  # a denial stays one
-    assert mended("eighty new meters", LANGUAGE) == "eighty newton metres"
+    assert mended("eighty new meters", LANGUAGE) == "eighty newton meters"
+    assert mended("eighty newton", LANGUAGE) == "eighty newton metres"
+    assert mended("fit new", LANGUAGE) == "fit new"
 
 
 @pytest.mark.parametrize(
