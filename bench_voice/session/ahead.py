@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from decimal import Decimal
 from typing import Protocol
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.ports import Endpointer, Heard, Utterance
+from bench_voice.speech.phrases import load_language
 
 # Silence that ends a sentence of that kind, in ms; the endpointer's own (640) stands for what isn't named here.
 SETTLED_MS = 256  # a command or a phrase that two ears took for whole: shorter would cut "go … back"
 WITH_UNIT_MS = 320
+ALL_PLACES_MS = 352  # a number with as many decimals as its limit has: what could follow is its unit
 HALF_SENTENCE_MS = 1000
 _LEAST_SURE = 0.9
 
@@ -33,7 +36,7 @@ class Hears(Protocol):
     def meaning(self, heard: tuple[Heard, ...], expected: Expected) -> Intent | None: ...
 
 
-def patience_ms(intent: Intent | None) -> int | None:
+def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
     """How much silence ends a sentence that means this so far; None: the usual."""
     if intent is None or intent.kind is Kind.UNKNOWN:
         return None
@@ -42,8 +45,32 @@ def patience_ms(intent: Intent | None) -> int | None:
     if (intent.confidence or 0.0) < _LEAST_SURE or (intent.text and intent.kind in (Kind.NOTE, Kind.REMINDER)):
         return None
     if intent.kind in (Kind.READING, Kind.CORRECTION):
-        return WITH_UNIT_MS if intent.unit and not intent.values else None
+        if intent.values:
+            return None
+        if not _ends_in_number(intent, expected):
+            return WITH_UNIT_MS
+        return ALL_PLACES_MS if _has_all_places(intent, expected) else None
     return SETTLED_MS
+
+
+def _ends_in_number(intent: Intent, expected: Expected) -> bool:
+    """Whether no unit was said: `unit` is the limit's own then."""
+    words = intent.heard.split()
+    return bool(words) and words[-1] in load_language(expected.sheet.language).number_words
+
+
+def _has_all_places(intent: Intent, expected: Expected) -> bool:
+    """ "Four point six" where the limit is 1.5 mm; not "four", nor "zero point zero" where it is 0.05 mm."""
+    spec = expected.sheet.readings.get(intent.name or "")
+    if spec is None or intent.value is None:
+        return False
+    figures = [figure for figure in (spec.limit.low, spec.limit.high, spec.limit.new) if figure is not None]
+    wanted = max((_places(figure) for figure in figures), default=0)
+    return _places(intent.value) >= max(1, wanted)
+
+
+def _places(value: Decimal) -> int:
+    return max(0, -int(value.as_tuple().exponent))
 
 
 class Ahead:
@@ -80,7 +107,7 @@ class Ahead:
         if self._early[2].exception() is not None:
             return
         heard = self._addressed(self._early[2].result())
-        wait = patience_ms(self._ears.meaning(heard, expected) if heard else None)
+        wait = patience_ms(self._ears.meaning(heard, expected) if heard else None, expected)
         if wait is not None:
             self._endpointer.wait_ms(wait)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -10,13 +11,24 @@ import pytest
 from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
 from bench_voice.audio.resample import Samples
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.ports import Heard, Utterance
-from bench_voice.session.ahead import HALF_SENTENCE_MS, SETTLED_MS, WITH_UNIT_MS, Ahead, patience_ms
+from bench_voice.session.ahead import ALL_PLACES_MS, HALF_SENTENCE_MS, SETTLED_MS, WITH_UNIT_MS, Ahead, patience_ms
 
-SHEET = JobSheet("s", "S", "1", "m", "one", (Step("a", "A."), Step("b", "B.")))
+SHEET = JobSheet(
+    "s", "S", "1", "m", "one", (Step("a", "A."), Step("b", "B.")),
+    readings={
+        "x": ReadingSpec("x", "x", Limit("mm", low=Decimal("1.5"))),
+        "fine": ReadingSpec("fine", "fine", Limit("mm", high=Decimal("0.05"))),
+    },
+)  # fmt: skip
 A, B = (Expected.at(SHEET, step) for step in SHEET.steps)
+
+
+def read(heard: str, value: str, name: str = "x") -> Intent:
+    """As the parser gives it: without a unit said, the limit's own."""
+    return Intent(Kind.READING, name=name, value=Decimal(value), unit="mm", heard=heard, confidence=0.99)
 
 
 class Ears:
@@ -53,16 +65,21 @@ class Loop:
         self.ahead = Ahead(ears, self.endpointer)
         self.expected = A
         self.ended: list[tuple[Utterance, tuple[Heard, ...]]] = []
+        self.ears, self.heard_after_ms = ears, (0, 0)  # silence when hearing began, and when it was asked for
 
     def feed(self, windows: bytes) -> None:
         """Windows of 32 ms, in halves that are frames; every early hearing has ended before the next one."""
         for at in range(0, len(windows), 512):
             found = self.endpointer.feed(windows[at : at + 512])
             if found is not None:
+                self.heard_after_ms = (self.heard_after_ms[0], self.silence_ms)
                 self.ended.append((found, self.ahead.hear(found, self.expected)))
             else:
                 self.ahead.frame(self.expected)
                 self.ahead._worker.submit(lambda: None).result()
+                self.silence_ms = self.endpointer.silence_ms
+                if self.ears.heard and not self.heard_after_ms[0]:
+                    self.heard_after_ms = (self.silence_ms, 0)
 
 
 @pytest.fixture
@@ -81,8 +98,9 @@ def test_what_was_heard_in_the_pause_is_the_answer(loop: Loop, ears: Ears) -> No
     loop.feed(SPEECH * 20 + SILENCE * 40)
     assert len(ears.heard) == 1
     assert [heard[0].words for _, heard in loop.ended] == ["a 1"]
-    utterance = loop.ended[0][0]
-    assert ears.heard[0] < len(utterance.pcm) / 32_000  # before the silence was long
+    assert ears.heard[0] == len(loop.ended[0][0].pcm) / 32_000
+    begun, ended = loop.heard_after_ms
+    assert 128 <= begun < 200 < 600 < ended  # of silence
 
 
 def test_speech_that_goes_on_is_heard_whole(loop: Loop, ears: Ears) -> None:
@@ -138,11 +156,15 @@ def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears
         (Intent(Kind.NEXT, confidence=0.99), SETTLED_MS),
         (Intent(Kind.NEXT, confidence=0.5), None),
         (Intent(Kind.NOTE, text="seal torn", confidence=0.99), None),  # more may follow
-        (Intent(Kind.READING, name="x", unit="mm", confidence=0.99), WITH_UNIT_MS),
-        (Intent(Kind.READING, name="x", confidence=0.99), None),  # "four … point six"
+        (read("four point six millimetres", "4.6"), WITH_UNIT_MS),
+        (read("four millimetres", "4"), WITH_UNIT_MS),
+        (read("four point six", "4.6"), ALL_PLACES_MS),
+        (read("four", "4"), None),  # "four … point six"
+        (read("fine four point zero", "4.0", "fine"), None),  # "four point zero … five": its limit is 0.05 mm
+        (read("fine four point zero five", "4.05", "fine"), ALL_PLACES_MS),
         (Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER), HALF_SENTENCE_MS),
         (Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NUMBER), None),
     ],
 )
 def test_how_much_silence_ends_it(intent: Intent | None, wait: int | None) -> None:
-    assert patience_ms(intent) == wait
+    assert patience_ms(intent, A) == wait
