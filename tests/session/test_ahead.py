@@ -65,7 +65,11 @@ class Loop:
         self.ahead = Ahead(ears, self.endpointer)
         self.expected = A
         self.ended: list[tuple[Utterance, tuple[Heard, ...]]] = []
-        self.ears, self.heard_after_ms = ears, (0, 0)  # silence when hearing began, and when it was asked for
+        self.ears, self.silence_ms, self.heard_after_ms = (
+            ears,
+            0,
+            (0, 0),
+        )  # silence when hearing began, and when it was asked for
 
     def feed(self, windows: bytes) -> None:
         """Windows of 32 ms, in halves that are frames; every early hearing has ended before the next one."""
