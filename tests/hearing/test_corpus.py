@@ -7,7 +7,10 @@ from itertools import combinations
 import pytest
 
 from bench_voice.core.intents import Kind
-from tests.corpus import clips, texts, voices
+from bench_voice.ports import Heard
+from tests.corpus import clips, stream, texts, voices
+from tests.corpus.listen import as_looked, plain
+from tests.corpus.outcomes import outcome
 
 PARTS = ("develop", "calibrate", "report")
 
@@ -34,3 +37,44 @@ def test_the_same_number_is_the_same_clip() -> None:
     few, more = list(clips.clips("report", 20)), list(clips.clips("report", 40))
     assert more[:20] == few
     assert len({clip.seed for clip in more}) == 40
+
+
+EXPECTED = texts.expected_of("report-meter", "read")
+SAID = "six nine eight"
+
+
+def _first(words: str) -> Heard:
+    return Heard("pocketsphinx", words, evidence={"speech_s": 1.0, "per_frame": -0.5, "worst": -1.0, "phones": 0.2})
+
+
+def _free(ear: str, words: str, speed: float = 1.0) -> Heard:
+    evidence = {"speech_s": 1.0, "no_speech": 0.0, "free": -0.3, "limited": -0.1}
+    return Heard(ear, words, 0.9, evidence=evidence, free_words=words, speed=speed)
+
+
+def test_decisions_on_kept_evidence_look_as_a_session_does() -> None:
+    """Evidence with every look in it is cut down to the looks that would have been taken."""
+    speeds = tuple(_free("whisper", SAID, speed) for speed in (14 / 13, 13 / 14))
+    plain = as_looked(EXPECTED, (_first(SAID), _free("whisper", SAID), _free("whisper-tiny", SAID), *speeds))
+    assert [(one.ear, one.words) for one in plain] == [("pocketsphinx", SAID), ("whisper", ""), ("whisper-tiny", "")]
+    assert not any({"limited", "per_frame"} & one.evidence.keys() for one in plain)
+    closer = as_looked(EXPECTED, (_first("five"), _free("whisper", SAID), _free("whisper-tiny", SAID), *speeds))
+    assert [one.words for one in closer[:3]] == ["five", SAID, SAID]
+    differ = (_first("five"), _free("whisper", SAID), _free("whisper-tiny", "six nine nine"), *speeds)
+    assert as_looked(EXPECTED, differ) == differ
+
+
+def test_an_outside_sentence_that_is_acted_on_is_counted_as_that() -> None:
+    heard = [_first("next"), _free("whisper", "next"), _free("whisper-tiny", "next")]
+    said = {"kind": "radio", "sheet": "report-meter", "step": "read", "text": "so what comes next tonight"}
+    line = {"said": said, "pieces": [{"heard": [plain(one) for one in heard]}]}
+    assert outcome(line)[0] == "acted"
+    silent = [_first(""), _free("whisper", said["text"]), _free("whisper-tiny", said["text"])]
+    assert outcome({**line, "pieces": [{"heard": [plain(one) for one in silent]}]})[0] == "nothing"
+
+
+def test_a_minute_of_noise_is_the_same_each_time() -> None:
+    assert stream.block("tools", 2) == stream.block("tools", 2)
+    assert len(stream.block("tools", 2)) == 60 * 32_000
+    assert stream.block("tools", 2) != stream.block("tools", 6)  # the compressor both times
+    assert any(texts.expected_of(*at).hold for at in stream.steps())
