@@ -32,7 +32,7 @@ def examine() -> tuple[Finding, ...]:
         found.append(Finding("settings", True, f"journals in {settings.journal}"))
     except BenchError as error:
         found.append(Finding("settings", False, str(error)))
-    found += ears(factory.ears_available(), settings.ears)
+    found += ears(factory.ears_available(are_sums_checked=True), settings.ears)
     try:
         voice = factory.make_voice()
         size = len(voice.speak("ready"))

@@ -4,6 +4,7 @@ BenchError
 ├── UsageError          2  wrong use of the command
 ├── SheetError          3  the job sheet cannot be used (may carry many faults)
 ├── EngineError         4  no usable sound device, voice, engine or model
+│   └── EarFailed       4  one ear of several failed; carries its name
 ├── SoundFileError      4  a recording that cannot be read
 └── JournalError        5  the journal cannot be read or written
 """
@@ -35,6 +36,21 @@ class SheetError(BenchError):
 
 class EngineError(BenchError):
     exit_code = 4
+
+
+class EarFailed(EngineError):
+    """What an ear raised, with the name of the `ear`. A BenchError keeps its text, mend and slug."""
+
+    def __init__(self, ear: str, error: Exception) -> None:
+        if isinstance(error, BenchError):
+            super().__init__(error.what, mend=error.mend, slug=error.slug, where=error.where)
+        else:
+            super().__init__(
+                f"The ear {ear} failed inside: {type(error).__name__}: {error}.",
+                mend="bench-voice doctor shows which ears can be used.",
+                slug="ear-broken",
+            )
+        self.ear = ear
 
 
 class SoundFileError(BenchError):

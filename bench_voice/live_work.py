@@ -145,7 +145,11 @@ class LiveWork:
         player = self._make_player(loudness)
         self.player = player
         self._closing.append(player.close)
-        self.ears = GuardedEars(self._make_listener, lambda why: self._announce("ears-restarted", why))
+        self.ears = GuardedEars(
+            self._make_listener,
+            on_restart=lambda why: self._announce("ears-restarted", why),
+            on_left_out=lambda line: self._announce("ear-left-out", line),
+        )
         self._closing.append(self._close_ears)
 
         def make_voice() -> Voice:

@@ -6,14 +6,17 @@ import argparse
 import re
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
 from bench_voice.core.events import Carried, ReadingsCarried
 from bench_voice.core.intents import SETTINGS
+from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import EngineError, JournalError
@@ -23,13 +26,15 @@ from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
-from bench_voice.speech.phrases import load_language
+from bench_voice.session.wording import spoken
+from bench_voice.speech.phrases import Language, load_language
 from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
 
 if TYPE_CHECKING:
     from bench_voice.live_work import LiveWork
     from bench_voice.session.live import Live
+    from bench_voice.session.supervise import GuardedEars
 
 SIGNED_OFF, LEFT_OPEN = 0, 10
 _LAST_WORDS_S = 90.0
@@ -148,7 +153,13 @@ def run(args: argparse.Namespace, config: Config) -> int:
     try:
         language = load_language(state.sheet.language)
         if args.listen:
-            listener, source = _start_ears(args, config, language)
+
+            def on_left_out(line: str) -> None:
+                print(line, file=sys.stderr, flush=True)
+                if mouth is not None:
+                    mouth.say(spoken(Speaker(language), (Reply("ear-left-out"),)))
+
+            listener, source = _start_ears(args, config, language, on_left_out)
         elif not args.typed:
             parts = start_live(args, config, language)
         mouth = parts.mouth if parts else make_mouth(args, config)
@@ -179,9 +190,12 @@ def run(args: argparse.Namespace, config: Config) -> int:
             listener.close()
 
 
-def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tuple[Any, AudioSource]:
+def _start_ears(
+    args: argparse.Namespace, config: Config, language: Language, on_left_out: Callable[[str], None]
+) -> tuple[GuardedEars, AudioSource]:
     """A recording is checked before anything is said."""
     from bench_voice.listening import make_listener
+    from bench_voice.session.supervise import GuardedEars
 
     source: AudioSource
     if args.listen == "-":
@@ -192,7 +206,13 @@ def _start_ears(args: argparse.Namespace, config: Config, language: Any) -> tupl
         from bench_voice.audio.wav import WavSource
 
         source = WavSource(Path(args.listen))
-    return make_listener(args.engine, config, language), source
+
+    def on_restart(why: str) -> None:
+        print(why, file=sys.stderr, flush=True)
+
+    # Nobody says again what stands in a recording: what was lost with an ear is heard by those that are left.
+    make = partial(make_listener, args.engine, config, language)
+    return GuardedEars(make, on_restart, on_left_out, hears_again=True), source
 
 
 def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveWork:

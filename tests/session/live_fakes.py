@@ -15,6 +15,7 @@ from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
+from bench_voice.errors import EarFailed
 from bench_voice.ports import Heard, Utterance
 from bench_voice.session.console import Console
 from bench_voice.session.duplex import Duplex
@@ -157,6 +158,14 @@ class ScriptedEars:
 
     def __init__(self, script: list[Any]) -> None:
         self.script, self.heard = script, list[Utterance]()
+        self.names: tuple[str, ...] = ("a", "b")
+        self.cannot_load: tuple[EarFailed, ...] = ()
+
+    def unloaded(self) -> tuple[EarFailed, ...]:
+        return self.cannot_load
+
+    def leave_out(self, name: str) -> None:
+        self.names = tuple(one for one in self.names if one != name)
 
     def prepare(self, expected: Expected) -> None: ...
 
@@ -168,7 +177,8 @@ class ScriptedEars:
         if isinstance(words, tuple):
             return words
         evidence = {"speech_s": 1.0, "per_frame": 0.0}
-        return (Heard("a", words, evidence=evidence), Heard("b", words, free_words=words, evidence={"speech_s": 1.0}))
+        both = (Heard("a", words, evidence=evidence), Heard("b", words, free_words=words, evidence={"speech_s": 1.0}))
+        return tuple(one for one in both if one.ear in self.names)
 
     def more(self, utterance: Utterance, heard: Any, look: Any) -> Any:
         return heard
@@ -274,7 +284,11 @@ class LiveRig:
             Wiring(
                 owner=self.owner,
                 speaker=Speaker(self.language),
-                ears=GuardedEars(listener, lambda why: self.live.announce("ears-restarted")),
+                ears=GuardedEars(
+                    listener,
+                    on_restart=lambda why: self.live.announce("ears-restarted"),
+                    on_left_out=lambda line: self.live.announce("ear-left-out"),
+                ),
                 source=self.card,
                 endpointer=endpointer or energy_endpointer(),
                 mouth=self.mouth,

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from live_fakes import FakeVoice, LiveRig, SileroEndpointer, SimCard, tone_pcm
+from live_fakes import FakeVoice, LiveRig, ScriptedEars, SileroEndpointer, SimCard, tone_pcm
 
-from bench_voice.errors import EngineError
+from bench_voice.errors import EarFailed, EngineError
 from bench_voice.ports import Heard
 from bench_voice.session.modes import CallWord, Mode
 from bench_voice.session.mouth import parts, trimmed
@@ -244,6 +244,28 @@ def test_ears_that_fail_are_started_once_again_then_only_typing_is_left(rig: Mak
     assert "bench: My hearing failed and was started again. Say that again, please." in live.said
     assert "bench: I cannot hear any more. The session is kept; go on by typing." in live.said
     assert live.events == ["SessionStarted", "StepOpened", "NextRefused"]
+
+
+LEFT_OUT = "bench: One of my ears has failed and is left out. I go on with the others, and ask more often."
+
+
+def test_one_ear_that_fails_again_is_left_out_said_once_and_the_job_goes_on(rig: Make) -> None:
+    torn = EarFailed("b", EngineError("The file is torn.", mend="Mend it.", slug="ear-model-broken"))
+    live = rig([torn, torn, "next", "confirm both wheels are blocked", "affirm"])
+    assert live.run(120)
+    assert live.said.count(LEFT_OUT) == 1
+    assert not [line for line in live.said if "I cannot hear any more" in line]
+    assert live.events[:5] == ["SessionStarted", "StepOpened", "NextRefused", "HoldPhraseHeard", "HoldConfirmed"]
+
+
+def test_an_ear_that_cannot_load_is_said_before_anybody_speaks(rig: Make) -> None:
+    ears = ScriptedEars([])
+    ears.cannot_load = (EarFailed("b", EngineError("Torn.", mend="Mend it.", slug="ear-model-broken")),)
+    live = rig([], make_ears=lambda: ears)
+    assert live.run(30)
+    assert live.said.count(LEFT_OUT) == 1
+    assert ears.names == ("a",)
+    assert not ears.heard
 
 
 def test_ears_that_never_answer_count_as_failed(rig: Make) -> None:
