@@ -236,6 +236,12 @@ class WhisperEar:
             self._model = WhisperModel(find_files(self.name))
         except EngineError as error:
             self._failure = error
+        except Exception as error:  # whatever three libraries raise; a thread's own would be lost
+            self._failure = EngineError(
+                f"The ear {self.name} cannot be loaded: {type(error).__name__}: {error}.",
+                mend="Run bench-voice doctor; it says what is missing.",
+                slug="ear-broken",
+            )
 
     def wait_ready(self) -> None:
         self._loading.join()
