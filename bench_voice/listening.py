@@ -28,5 +28,8 @@ def make_listener(
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
     return Listener(
-        Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))), language, addressed
+        Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))),
+        language,
+        addressed,
+        ask_less=config.ask_less,
     )

@@ -24,6 +24,7 @@ NEAR = 0.30  # letters' distance of free and limited text below which they are o
 NEAR_HOLD = 0.15  # the same for a hold phrase
 HALF = 0.5  # weight that the alternatives of one meaning must have together
 _THOUGHT_OF = 0.3  # weight of a meaning among the second ear's alternatives that bears out the first ear
+_NEARLY = 0.3  # letters' distance of what the first ear heard and what two free ears mean
 # Seconds a letter. Outside of babble no value that two ears agreed on took more than 0.14; in babble, where the end of
 # speech can't be told, "five point six" took 0.25 and was five point six one (calibrate part).
 _SLOWEST_S = 0.15
@@ -94,7 +95,10 @@ class Witness:
         """What a free ear stands for by itself: its free text, or its held words where its free text bears them out."""
         if self.free is not None and self.free.kind is not Kind.UNKNOWN:
             return self.free
-        return self.intent if self.backs(self.intent) else _NOTHING
+        # "Conform" sounds like "confirm": what free ears alone make of a hold's words is never its phrase, nor are
+        # forced words a name that the sheet doesn't have.
+        is_forced = self.intent.kind in HOLDS or (self.intent.kind in FREE_TEXT and bool(self.intent.text))
+        return self.intent if not is_forced and self.backs(self.intent) else _NOTHING
 
     @property
     def denied(self) -> bool:
@@ -243,6 +247,10 @@ class Case:
         """More speech than words: with voices all around, free ears write what they caught and pass over the rest."""
         return self.speech_s > _SLOWEST_S * max(1, len(intent.heard))
 
+    def is_nearly_heard_by_first(self, intent: Intent) -> bool:
+        """What the first ear heard sounds much like it, though it means something else or nothing."""
+        return any(first.heard.words and distance(first.heard.words, intent.heard) <= _NEARLY for first in self.firsts)
+
     def is_heard_by_first(self, intent: Intent) -> bool:
         return any(same(first.intent, intent) for first in self.firsts)
 
@@ -262,13 +270,13 @@ class Case:
                 found.setdefault(key_of(intent), intent)
         return tuple(found.values())
 
-    def bears_out(self, intent: Intent, is_odd: Callable[[Intent], bool]) -> bool:
+    def bears_out(self, intent: Intent, in_doubt: Callable[[Intent], bool]) -> bool:
         """Whether there is evidence enough to record without two ears' plain agreement, however good the figures look.
 
         Two ears bear it out: what the first heard, what a free text says, what a free ear held to the step's words
         heard that sounds like its free text. Or the first heard it, and the second thought of it, or of its number
-        under a name that it didn't catch. Or the second heard the same at all three speeds. `is_odd`: numbers that
-        free ears invent or miscount.
+        under a name that it didn't catch. Or the second heard the same at all three speeds. `in_doubt`: values that
+        free ears alone don't record.
         """
         second = self.second
         if second is None:
@@ -280,7 +288,7 @@ class Case:
                 or second.weight_of(intent) > _THOUGHT_OF
                 or any(same_number(w.tail, intent) for w in (*self.frees, *self.others))
             )
-        if intent.kind in VALUES and (is_odd(intent) or self.leaves_unsaid(intent) or self.held_otherwise(intent)):
+        if in_doubt(intent) or self.held_otherwise(intent):
             return False
         if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False

@@ -84,7 +84,12 @@ def test_an_error_for_people_keeps_its_words() -> None:
 def test_a_failure_is_told_when_the_others_have_ended() -> None:
     """Else the next sentence would be heard by an ear that still hears this one."""
     ended = threading.Event()
-    ears = Ears([FakeEar("a", hear=fail), FakeEar("b", hear=lambda: (ended.wait(0.3), ended.set()))])
+
+    def slow() -> None:
+        ended.wait(0.3)
+        ended.set()
+
+    ears = Ears([FakeEar("a", hear=fail), FakeEar("b", hear=slow)])
     with pytest.raises(EarFailed):
         ears.hear(SAID)
     assert ended.is_set()

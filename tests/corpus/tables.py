@@ -42,6 +42,9 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 WAYS: dict[str, Decide] = {
     "three ears, this product": by_agreement,
+    "three ears, ask_less": lambda expected, heard: agree(
+        expected, as_looked(expected, heard), texts.LANGUAGE, ask_less=True
+    ),
     "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
     "pocketsphinx alone, this product": _only("pocketsphinx"),
     "whisper alone, this product": _only("whisper"),

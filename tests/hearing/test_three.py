@@ -26,8 +26,8 @@ def third(free: str, words: str | None = None, weight: float = 0.95) -> Heard:
     return Heard("whisper-tiny", words, weight, evidence={**FREE, "limited": -0.2}, free_words=free)
 
 
-def decide(step: str, *heard: Heard) -> Decision:
-    return agree(AT[step], heard, LANGUAGE)
+def decide(step: str, *heard: Heard, ask_less: bool = False) -> Decision:
+    return agree(AT[step], heard, LANGUAGE, ask_less=ask_less)
 
 
 def look(step: str, *heard: Heard) -> Look | None:
@@ -35,9 +35,12 @@ def look(step: str, *heard: Heard) -> Look | None:
 
 
 @pytest.mark.parametrize("one", [NOISE, SILENT], ids=["noise", "silent"])
-def test_two_free_ears_record_a_reading_that_the_first_did_not_catch(one: Heard) -> None:
+def test_two_free_ears_ask_about_a_reading_that_the_first_did_not_catch(one: Heard) -> None:
     words = "four point six millimetres"
-    decision = decide("measure", one, second(words), third(words))
+    asked = decide("measure", one, second(words), third(words))
+    assert asked.kind is Act.ASK
+    assert [option.value for option in asked.options] == [Decimal("4.6")]
+    decision = decide("measure", one, second(words), third(words), ask_less=True)
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
     assert decision.intent.value == Decimal("4.6")
@@ -45,7 +48,35 @@ def test_two_free_ears_record_a_reading_that_the_first_did_not_catch(one: Heard)
     assert look("measure", one, second(words), third(words)) is Look.CLOSER
     closer = (replace(one, evidence=POOR), second(words, words), third(words, words))
     assert look("measure", *closer) is None
-    assert decide("measure", *closer).kind is Act.RECORD
+    assert decide("measure", *closer, ask_less=True).kind is Act.RECORD
+    assert decide("measure", *closer).kind is Act.ASK
+
+
+def test_what_the_first_ear_nearly_heard_is_recorded_but_for_digits_one_by_one() -> None:
+    words = "rope width four point six"
+    nearly = first("rope with four five six", POOR)
+    assert decide("measure", nearly, second(words, words), third(words, words)).kind is Act.RECORD
+    digits = "four point six five"
+    assert decide("measure", first("four five six five", POOR), second(digits), third(digits)).kind is Act.RECORD
+    spelled = "two six five"
+    heard = first("two six nine", POOR), second(spelled, spelled), third(spelled, spelled)
+    assert decide("measure", *heard).kind is Act.ASK
+
+
+def test_a_hold_is_never_taken_from_held_words_of_free_ears() -> None:
+    """ "Conform" sounds like "confirm", and both free ears wrote it: 5 of 515 near misses passed so (report part)."""
+    said, held = "conform drum is blocked", "confirm drum is blocked"
+    decision = decide("block", first("fitted up to", POOR), second(said, held), third(said, held))
+    assert decision.kind is not Act.RECORD
+
+
+def test_a_name_that_the_sheet_does_not_have_is_the_one_that_it_sounds_like() -> None:
+    free, held = "took off safety cook", "took off safety hook"
+    for one in (first(held), first("fitted up to", POOR)):
+        decision = decide("measure", one, second(free, held), third(free, held))
+        assert decision.kind is Act.RECORD
+        assert decision.intent is not None
+        assert decision.intent.name == "hook"
 
 
 def test_a_digit_that_comes_back_when_held_to_the_words_is_asked_about() -> None:
@@ -60,8 +91,12 @@ def test_more_speech_than_words_is_asked_about() -> None:
     """In babble "five point six one" came out of both free ears as "five point six", in 3.5 s (calibrate part)."""
     said = "four point six"
     long = [replace(one, evidence={**one.evidence, "speech_s": 3.5}) for one in (second(said, said), third(said, said))]
-    assert decide("measure", replace(NOISE, evidence={**POOR, "speech_s": 3.5}), *long).kind is Act.ASK
-    assert decide("measure", replace(NOISE, evidence=POOR), second(said, said), third(said, said)).kind is Act.RECORD
+    long_noise = replace(NOISE, evidence={**POOR, "speech_s": 3.5})
+    assert decide("measure", long_noise, *long, ask_less=True).kind is Act.ASK
+    assert (
+        decide("measure", replace(NOISE, evidence=POOR), second(said, said), third(said, said), ask_less=True).kind
+        is Act.RECORD
+    )
 
 
 def test_a_value_that_is_not_plausible_is_asked_about_unless_the_first_ear_has_it() -> None:

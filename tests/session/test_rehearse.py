@@ -17,7 +17,7 @@ from bench_voice import rehearse_report as report
 from bench_voice.audio.wav import read_wav, write_wav
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Kind
-from bench_voice.errors import EngineError, UsageError
+from bench_voice.errors import EarFailed, EngineError, UsageError
 from bench_voice.other_names import SAME, names_of, other_names
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.rehearse_live import Live
@@ -223,6 +223,15 @@ class NumberedEars:
 
     def __init__(self, said: dict[int, str], hears: dict[int, str], free: dict[str, dict[int, str]]) -> None:
         self._words, self._free = said | hears, free
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return ("pocketsphinx", *self._free)
+
+    def unloaded(self) -> tuple[EarFailed, ...]:
+        return ()
+
+    def leave_out(self, name: str) -> None: ...
 
     def prepare(self, expected: Expected) -> None: ...
 
