@@ -202,6 +202,10 @@ def _with_two_free(
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")
+    for one, other in ((second, third), (third, second)):
+        # A phrase that one wrote freely may be borne out by the other's held words, one that both were held to may not.
+        if one.free is not None and one.free.kind in HOLDS and other.backs(one.free):
+            return _record(one.free, 0.9, "a free text, held words of another ear")
     decision = _with_free(second, (*case.firsts, replace(third, intent=third.borne_out)), language)
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and not case.is_heard_by_first(taken) and in_doubt(taken):

@@ -68,6 +68,8 @@ def test_a_hold_is_never_taken_from_held_words_of_free_ears() -> None:
     said, held = "conform drum is blocked", "confirm drum is blocked"
     decision = decide("block", first("fitted up to", POOR), second(said, held), third(said, held))
     assert decision.kind is not Act.RECORD
+    for heard in ((second(held, held), third(said, held)), (second(said, held), third(held, held))):
+        assert decide("block", first("fitted up to", POOR), *heard).kind is Act.RECORD  # one wrote it by itself
 
 
 def test_a_name_that_the_sheet_does_not_have_is_the_one_that_it_sounds_like() -> None:
