@@ -125,13 +125,21 @@ def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language
         return False
     if _is_odd(intent, expected, language) or case.leaves_unsaid(intent):
         return True
-    return not ask_less and (_is_spelled(intent, language) or not case.is_nearly_heard_by_first(intent))
+    is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
+    return not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent))
 
 
 def _is_spelled(intent: Intent, language: Language) -> bool:
     """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
     words = [word for word in intent.heard.split() if word in language.number_words]
     return len(words) > 2 and all(word in language.numbers.digit for word in words)
+
+
+def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
+    """ "Seventeen" and "seventy" sound so alike that all three ears may take one for the other (common practice, no
+    source: over a radio such numbers are said digit by digit)."""
+    numbers = language.numbers
+    return any(numbers.teen.get(word, 0) >= 13 or numbers.ten.get(word, 0) >= 30 for word in intent.heard.split())
 
 
 def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:

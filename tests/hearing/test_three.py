@@ -58,6 +58,9 @@ def test_what_the_first_ear_nearly_heard_is_recorded_but_for_digits_one_by_one()
     assert decide("measure", nearly, second(words, words), third(words, words)).kind is Act.RECORD
     digits = "four point six five"
     assert decide("measure", first("four five six five", POOR), second(digits), third(digits)).kind is Act.RECORD
+    teen = "seventeen point six"
+    heard = first("seventeen four six", POOR), second(teen, teen), third(teen, teen)
+    assert decide("measure", *heard).kind is Act.ASK  # or seventy
     spelled = "two six five"
     heard = first("two six nine", POOR), second(spelled, spelled), third(spelled, spelled)
     assert decide("measure", *heard).kind is Act.ASK
