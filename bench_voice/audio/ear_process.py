@@ -63,9 +63,7 @@ class ProcessEar:
                 # A grammar of a few hundred words takes about 0.1 s; the limit leaves room for a busy machine.
                 self._child.call("prepare", self._wanted, limit_s=max(5.0, self._limit_s))
                 self._sent = (self._child.starts, self._wanted)
-            # Decoding runs well under real time; long utterances get room in proportion.
-            seconds = len(utterance.pcm) / 32_000
-            heard: Heard = self._child.call("hear", utterance, limit_s=self._limit_s + seconds / 4)
+            heard: Heard = self._child.call("hear", utterance, limit_s=self._longest_s(utterance))
             return heard
         except ChildLost as lost:
             self._child.start()  # loads again while the person is asked to repeat
@@ -76,12 +74,15 @@ class ProcessEar:
         if not self._has_closer or not heard.words:
             return heard
         try:
-            seconds = len(utterance.pcm) / 32_000
-            more: Heard = self._child.call("closer", utterance, heard, limit_s=self._limit_s + seconds / 4)
+            more: Heard = self._child.call("closer", utterance, heard, limit_s=self._longest_s(utterance))
             return more
         except ChildLost:
             self._child.start()
             return heard
+
+    def _longest_s(self, utterance: Utterance) -> float:
+        """Decoding runs well under real time; long utterances get room in proportion."""
+        return self._limit_s + len(utterance.pcm) / 32_000 / 4
 
     def close(self) -> None:
         self._child.close()
