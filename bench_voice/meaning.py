@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -99,18 +100,16 @@ def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = No
 
 
 def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
-    """One entry an ear; with `explain` one an answer (a free ear may have heard other speeds) and its figures."""
+    """One entry an ear, with `explain` all figures of its evidence."""
     found = []
     for one in heard:
-        if one.speed != 1.0 and not explain:
-            continue
         entry: dict[str, Any] = {"ear": one.ear, "heard": one.words or one.free_words or ""}
         if explain:
             entry |= {
                 "weight": one.weight,
                 "alternatives": [list(pair) for pair in one.alternatives],
                 "free": one.free_words,
-                "speed": round(one.speed, 3),
+                "fits": [asdict(fit) for fit in one.fits],
                 "evidence": one.evidence,
             }
         found.append(entry)

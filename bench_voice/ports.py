@@ -27,6 +27,18 @@ class Utterance:
 
 
 @dataclass(frozen=True)
+class Fit:
+    """How well a given text fits the sound, in log-probability. `score`: of the whole text, less that of the ear's own
+    best one; `tail`: mean of a token, from the first number word on where there is one; `margin`: the least lead that
+    one of its number words, or its end, has over the likeliest other number word at that place (0 without a number)."""
+
+    words: str
+    score: float
+    tail: float
+    margin: float
+
+
+@dataclass(frozen=True)
 class Heard:
     """What one ear made of an utterance. `words` is lower case, empty for no speech.
 
@@ -40,14 +52,14 @@ class Heard:
     alternatives: tuple[tuple[str, float], ...] = ()
     evidence: dict[str, float] = field(default_factory=dict)
     free_words: str | None = None  # what an unlimited decode wrote, where the ear has one
-    speed: float = 1.0  # the sound was played so many times as fast: another draw from the same ear
+    fits: tuple[Fit, ...] = ()  # of texts that it was asked about
 
 
 class Look(StrEnum):
     """What may be asked of the ears after their first answer, where that wasn't enough."""
 
     CLOSER = "closer"  # the free ears held to the step's words, and how well the grammar's phrase fits
-    SPEEDS = "speeds"  # the free ear on the same sound at two other speeds
+    OPINION = "opinion"  # how well all that was heard fits the sound, by an ear that can tell
 
 
 class AudioSource(Protocol):

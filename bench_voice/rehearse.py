@@ -266,8 +266,6 @@ class Rehearsing:
     def _ears(self, heard: tuple[Heard, ...], prompt: Prompt, expected: Expected) -> Iterator[EarHeard]:
         is_alone = len({one.ear for one in heard}) == 1
         for one in heard:
-            if one.speed != 1.0:
-                continue  # the same ear on the same sound, a little faster
             found = witness(one, expected, self._language, is_alone)
             words, meant = (one.words, found.intent) if found.free is None else (one.free_words, found.free)
             yield EarHeard(one.ear, words or "", meant.meaning() == prompt.wanted.meaning())

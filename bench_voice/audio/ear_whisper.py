@@ -11,7 +11,6 @@ import importlib.util
 import math
 import os
 import re
-import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -19,8 +18,10 @@ from typing import Any
 
 import numpy as np
 
-from bench_voice.audio.resample import Samples, from_s16, resample
-from bench_voice.audio.whisper_model import WhisperFiles, as_folder, find_files
+from bench_voice.audio.free_text import clean, longest_text, weighted
+from bench_voice.audio.loading import Loading
+from bench_voice.audio.resample import Samples, from_s16
+from bench_voice.audio.weights import ModelFiles, as_folder, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
@@ -35,8 +36,6 @@ _LIMITED_SEARCH = (2.0, 1.0)
 # One: on two cores the other ear has the other core, and two threads that wait for each other burn both when anything
 # else runs (measured at a load of six: 13.7 s of processor time a sentence against 0.9 s).
 _THREADS = 1
-# Tokens: nobody says more in a second. In noise the held search runs on and on ("five point zero five point zero …").
-_TOKENS_A_SECOND, _TOKENS_BESIDES, _LONGEST_TEXT = 7, 6, 48
 _MOST_WORDS = 600
 _LONGEST_PROMPT = 150  # tokens; the model takes 223
 # Shows how things are written here: words, numbers with and without "point", digits one by one, the step's unit. In
@@ -51,16 +50,10 @@ _PROMPTS = {
 _END = "<|endoftext|>"
 
 
-def clean(text: str) -> str:
-    """As the parser wants it: lower case, no punctuation but apostrophes in words, one space."""
-    text = re.sub(r"[^a-z' ]+", " ", text.lower().replace("’", "'"))
-    return " ".join(word.strip("'") for word in text.split() if word.strip("'"))
-
-
 class WhisperModel:
     """The loaded network and its tokens. Raises EngineError; takes about a second and 240 MB."""
 
-    def __init__(self, files: WhisperFiles | None = None, threads: int = _THREADS) -> None:
+    def __init__(self, files: ModelFiles | None = None, threads: int = _THREADS) -> None:
         files = files or find_files(NAME)
         # OpenMP's workers spin while they wait; with anything else running they then take three times as long
         # (measured: 5.5 to 9.4 s against 1.9 s a sentence at a load of six). Read once, when the library is loaded.
@@ -81,10 +74,9 @@ class WhisperModel:
                     str(folder),
                     device="cpu",
                     compute_type="int8",
-                    inter_threads=2,  # the two other speeds are heard at the same time
                     intra_threads=threads,
                 )
-            self._tokens: Any = Tokenizer.from_file(str(files.tokenizer))
+            self._tokens: Any = Tokenizer.from_file(str(files.path("tokenizer.json")))
         except EngineError:
             raise
         except Exception as error:  # both libraries raise bare RuntimeError and Exception
@@ -92,7 +84,7 @@ class WhisperModel:
                 f"The model of a free ear cannot be loaded: {error}.",
                 mend="Use a Whisper model in CTranslate2 form, with its tokenizer.json.",
                 slug="ear-model-broken",
-                where=str(files.weights[0].parent),
+                where=str(files.paths[0].parent),
             ) from error
         self._mel = _mel_features()
         self._end = self._id(_END)
@@ -152,7 +144,6 @@ class WhisperModel:
         length_penalty: float = 1.0,
     ) -> tuple[list[tuple[str, float]], float]:
         """Hypotheses as (words, log-probability of the whole text), best first, and P(no speech)."""
-        longest = min(_LONGEST_TEXT, _TOKENS_BESIDES + math.ceil(_TOKENS_A_SECOND * speech_s))
         result = self._net.generate(
             encoded,
             [prompt],
@@ -160,7 +151,7 @@ class WhisperModel:
             patience=patience,
             length_penalty=length_penalty,
             num_hypotheses=_BEAMS,
-            max_length=len(prompt) + longest,
+            max_length=len(prompt) + longest_text(speech_s),
             suppress_blank=True,
             suppress_tokens=suppressed,
             return_scores=True,
@@ -190,24 +181,12 @@ def _mel_features() -> Callable[[Samples], Samples]:
     )
 
 
-def weighted(texts: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
-    """Log-probabilities to weights that sum to 1; equal words put together; heaviest first."""
-    if not texts:
-        return []
-    top = max(score for _, score in texts)
-    weights: dict[str, float] = {}
-    for words, score in texts:
-        weights[words] = weights.get(words, 0.0) + math.exp(score - top)
-    total = sum(weights.values())
-    return sorted(((words, weight / total) for words, weight in weights.items()), key=lambda pair: -pair[1])
-
-
 class WhisperEar:
     """ports.Ear. Loads in a thread of its own, so that the first step is spoken meanwhile.
 
-    `name`: which of whisper_model.SOURCES. `plan` gives the words of the step, `hints` names that it is told beforehand
-    (of 23 clean readings the free text had 17 right without and all with them, of 50 sentences of talk as many stayed
-    talk; development part of the corpus), `unit` the step's unit as it is said.
+    `name`: which of weights.SOURCES. `plan` gives the words of the step, `hints` names that it is told beforehand (of
+    23 clean readings the free text had 17 right without and all with them, of 50 sentences of talk as many stayed talk;
+    development part of the corpus), `unit` the step's unit as it is said.
     Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), `speech_s`. Raises EngineError from
     `hear` and `wait_ready` when loading failed.
     """
@@ -225,28 +204,11 @@ class WhisperEar:
         self._words: tuple[str, ...] = ()
         self._prompt = _PROMPTS[name].format(unit="")
         self._limited: tuple[tuple[str, ...], list[int]] | None = None
-        self._model: WhisperModel | None = None
-        self._failure: EngineError | None = None
-        self._last: tuple[bytes, Any] | None = None  # sound at its own speed, and the encoder's answer
-        self._loading = threading.Thread(target=self._load, name=f"load-{name}", daemon=True)
-        self._loading.start()
-
-    def _load(self) -> None:
-        try:
-            self._model = WhisperModel(find_files(self.name))
-        except EngineError as error:
-            self._failure = error
-        except Exception as error:  # whatever three libraries raise; a thread's own would be lost
-            self._failure = EngineError(
-                f"The ear {self.name} cannot be loaded: {type(error).__name__}: {error}.",
-                mend="Run bench-voice doctor; it says what is missing.",
-                slug="ear-broken",
-            )
+        self._last: tuple[bytes, Any] | None = None  # sound, and the encoder's answer
+        self._loading = Loading(name, lambda: WhisperModel(find_files(name)))
 
     def wait_ready(self) -> None:
-        self._loading.join()
-        if self._failure is not None:
-            raise self._failure
+        self._loading.wait()
 
     def prepare(self, expected: Expected) -> None:
         self._words = tuple(self._plan(expected))
@@ -257,10 +219,10 @@ class WhisperEar:
 
     def hear(self, utterance: Utterance) -> Heard:
         """Free text only: `words` is empty. What it needs of processor time is half of what both searches need."""
-        encoded = self._encoded(utterance, 1.0)
-        model = self._model
-        if model is None or encoded is None:
+        model = self._loading.wait()
+        if not utterance.pcm:
             return Heard(self.name, "", weight=0.0)
+        encoded = self._encoded(model, utterance)
         free, no_speech = model.write(encoded, model.prompt(self._prompt), model.figures, utterance.speech_s)
         free_words = weighted(free)[0][0]
         evidence = {
@@ -271,50 +233,29 @@ class WhisperEar:
         return Heard(self.name, "", 0.0, evidence=evidence, free_words=free_words)
 
     def closer(self, utterance: Utterance, heard: Heard) -> Heard:
-        """`heard` with the search that is held to the step's words, on the same sound at the same speed."""
-        encoded = self._encoded(utterance, heard.speed)
-        model = self._model
-        if model is None or encoded is None:
-            return replace(heard, words=heard.free_words or "")
-        return self._held(model, encoded, heard)
-
-    def _held(self, model: WhisperModel, encoded: Any, heard: Heard) -> Heard:
-        if not self._words:
+        """`heard` with the search that is held to the step's words."""
+        model = self._loading.wait()
+        if not utterance.pcm or not self._words:
             return replace(heard, words=heard.free_words or "")
         if self._limited is None or self._limited[0] != self._words:
             self._limited = (self._words, model.limit_to(self._words))
         texts = model.write(
-            encoded, model.prompt(self._prompt), self._limited[1], heard.evidence["speech_s"], *_LIMITED_SEARCH
+            self._encoded(model, utterance),
+            model.prompt(self._prompt),
+            self._limited[1],
+            heard.evidence["speech_s"],
+            *_LIMITED_SEARCH,
         )[0]
         ranked = weighted(texts)
         words, weight = ranked[0]
         evidence = {**heard.evidence, "limited": texts[0][1] / max(1, len(words.split()))}
         return replace(heard, words=words, weight=weight, alternatives=tuple(ranked[1:]), evidence=evidence)
 
-    def at_speed(self, utterance: Utterance, speed: float) -> Heard:
-        """Both searches on the sound played `speed` times as fast: another draw from the same ear. May be called by two
-        threads at once, after `closer`."""
-        encoded = self._encoded(utterance, speed)
-        model = self._model
-        if model is None or encoded is None:
-            return Heard(self.name, "", weight=0.0, speed=speed)
-        free = model.write(encoded, model.prompt(self._prompt), model.figures, utterance.speech_s)[0]
-        evidence = {"speech_s": utterance.speech_s}
-        heard = Heard(self.name, "", 0.0, evidence=evidence, free_words=weighted(free)[0][0], speed=speed)
-        return self._held(model, encoded, heard)
-
-    def _encoded(self, utterance: Utterance, speed: float) -> Any:
-        """The encoder's answer; the last one at the sound's own speed is kept. None without sound."""
-        self.wait_ready()
-        model = self._model
-        if model is None or not utterance.pcm:
-            return None
-        if speed != 1.0:
-            return model.encode(resample(from_s16(utterance.pcm), round(RATE_HZ * speed)))
+    def _encoded(self, model: WhisperModel, utterance: Utterance) -> Any:
+        """The encoder's answer; the last one is kept."""
         if self._last is None or self._last[0] != utterance.pcm:
             self._last = (utterance.pcm, model.encode(from_s16(utterance.pcm)))
         return self._last[1]
 
     def close(self) -> None:
-        self._loading.join()
-        self._model = None
+        self._loading.close()

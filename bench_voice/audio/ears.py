@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
+from functools import partial
 from typing import Protocol, runtime_checkable
 
 from bench_voice.audio.ear_process import ProcessEar
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EarFailed
 from bench_voice.ports import Ear, Heard, Look, Utterance
-
-# Other draws from the ear that writes freely: the same sound a little faster and a little slower.
-OTHER_SPEEDS = (14 / 13, 13 / 14)
 
 
 @runtime_checkable
@@ -26,12 +24,12 @@ class LooksCloser(Protocol):
 
 
 @runtime_checkable
-class HearsFaster(Protocol):
-    """An ear that can hear the same sound at another speed."""
+class Judges(Protocol):
+    """An ear that can say how well given texts fit the utterance that it heard last."""
 
     name: str
 
-    def at_speed(self, utterance: Utterance, speed: float) -> Heard: ...
+    def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard: ...
 
 
 class Ears:
@@ -89,18 +87,19 @@ class Ears:
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
         return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in self.ears])
 
-    def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
-        """`heard` with what `look` adds to it: more evidence, or the other speeds of the first free ear at the end."""
-        if look is Look.CLOSER:
-            again = {ear.name: ear for ear in self.ears if isinstance(ear, LooksCloser)}
-            asked = [(h.ear, self._pool.submit(again[h.ear].closer, utterance, h)) for h in heard if h.ear in again]
-            more = iter(self._answers(asked))
-            return tuple(next(more) if h.ear in again else h for h in heard)
-        free = [ear for ear in self.ears if isinstance(ear, HearsFaster)][:1]
-        found = [
-            (ear.name, self._pool.submit(ear.at_speed, utterance, speed)) for ear in free for speed in OTHER_SPEEDS
-        ]
-        return (*heard, *self._answers(found))
+    def more(
+        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+    ) -> tuple[Heard, ...]:
+        """`heard` with what `look` adds to it: more evidence, or an opinion on `texts`."""
+        wanted: dict[str, Callable[[Heard], Heard]] = {}
+        for ear in self.ears:
+            if look is Look.CLOSER and isinstance(ear, LooksCloser):
+                wanted[ear.name] = partial(ear.closer, utterance)
+            elif look is Look.OPINION and isinstance(ear, Judges):
+                wanted[ear.name] = partial(ear.opinion, utterance, texts=texts)
+        asked = [(h.ear, self._pool.submit(wanted[h.ear], h)) for h in heard if h.ear in wanted]
+        more = iter(self._answers(asked))
+        return tuple(next(more) if h.ear in wanted else h for h in heard)
 
     def _answers(self, asked: Sequence[tuple[str, Future[Heard]]]) -> tuple[Heard, ...]:
         """Waits for all of them, so that none still hears when the one that failed is started again or left out."""

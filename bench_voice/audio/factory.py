@@ -15,7 +15,7 @@ from bench_voice.ports import Ear, Voice
 from bench_voice.speech.phrases import Language
 
 WORDS_A_MINUTE = 160
-EARS = ("pocketsphinx", "whisper", "whisper-tiny", "vosk")
+EARS = ("pocketsphinx", "whisper", "whisper-tiny", "moonshine", "vosk")
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class EarState:
 def ears_available(*, are_sums_checked: bool = False) -> list[EarState]:
     """Looks at files and packages only; loads nothing. For `doctor` and for choosing.
 
-    `are_sums_checked`: reads the free ears' weights as well (0.2 s for both from a warm disk)."""
+    `are_sums_checked`: reads the free ears' weights as well (0.2 s from a warm disk)."""
     return [_state(name, are_sums_checked) for name in EARS]
 
 
@@ -51,21 +51,33 @@ def _check_pocketsphinx() -> None:
 
 
 def _check_whisper(name: str = "whisper") -> None:
-    from bench_voice.audio.whisper_model import find_files
+    from bench_voice.audio.weights import find_files
 
-    for package in ("ctranslate2", "tokenizers", "faster_whisper"):
+    _check_installed("ctranslate2", "tokenizers", "faster_whisper")
+    find_files(name)
+
+
+def _check_moonshine() -> None:
+    from bench_voice.audio.weights import find_files
+
+    _check_installed("onnxruntime")
+    find_files("moonshine")
+
+
+def _check_installed(*packages: str) -> None:
+    """Raises EngineError `ear-not-installed`."""
+    for package in packages:
         if importlib.util.find_spec(package) is None:
             raise EngineError(
                 f"The package {package} is not installed.",
-                mend="Install it with: pip install ctranslate2 tokenizers faster-whisper.",
+                mend=f"Install it with: pip install {' '.join(packages).replace('_', '-')}.",
                 slug="ear-not-installed",
             )
-    find_files(name)
 
 
 def _check_sums(name: str) -> None:
     """Raises EngineError `ear-model-broken`. A person's own folder has no sums to check."""
-    from bench_voice.audio.whisper_model import SOURCES, find_files
+    from bench_voice.audio.weights import SOURCES, find_files
 
     if name in SOURCES:
         find_files(name).check()
@@ -81,6 +93,7 @@ _CHECKS: dict[str, Callable[[], None]] = {
     "pocketsphinx": _check_pocketsphinx,
     "whisper": _check_whisper,
     "whisper-tiny": lambda: _check_whisper("whisper-tiny"),
+    "moonshine": _check_moonshine,
     "vosk": _check_vosk,
 }
 
@@ -92,7 +105,7 @@ Call = Callable[[], tuple[str, bool]]
 def make_ears(
     names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True), own: Said | None = None
 ) -> list[Ear]:
-    """The ears, loading in the background. None: pocketsphinx and the two whispers as far as they are here, and vosk
+    """The ears, loading in the background. None: pocketsphinx and the free ears as far as they are here, and vosk
     when its folder is given; one of them that then cannot load is told by `Ears.unloaded`. `own`: how the person says
     words (`pronounce.read_own`).
 
@@ -153,6 +166,10 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
             lambda expected: said_unit(expected, language),
             name=name,
         )
+    if name == "moonshine":
+        from bench_voice.audio.ear_moonshine import MoonshineEar
+
+        return MoonshineEar(language.numbers.plain, language.numbers.said_and)
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":

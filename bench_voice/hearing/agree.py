@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
@@ -118,15 +118,28 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, in_doubt: 
 
 
 def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language, ask_less: bool) -> bool:
-    """Whether a value that the first ear did not hear is asked about, however sure the free ears are. They are of one
-    family and mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear
-    heard too. Nothing in their own evidence tells those (first 3,697 clips of the report part)."""
+    """Whether a value that the first ear did not hear is asked about, however sure the free ears are. Two of one family
+    mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear heard too,
+    and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
     if _is_odd(intent, expected, language) or case.leaves_unsaid(intent):
         return True
-    is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
-    return not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent))
+    if case.judge is None or ask_less:
+        is_twice = _has_twins(intent, language)
+        is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
+        return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
+    # "Slower" is "two" to both families.
+    is_bare = len(intent.heard.split()) < 2
+    is_sure = (
+        case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
+    )
+    return is_bare or not is_sure
+
+
+def _has_twins(intent: Intent, language: Language) -> bool:
+    """Equal digits in a row, which are easily miscounted: "three zero zero"."""
+    return any(a == b and a in language.numbers.digit for a, b in pairwise(intent.heard.split()))
 
 
 def _is_spelled(intent: Intent, language: Language) -> bool:
@@ -143,15 +156,11 @@ def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
 
 
 def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:
-    """Values that free ears invent or miscount: "zero point forty one", "three zero zero", and what is not plausible
-    for the part ("knife edge five point two" as ninety five point two)."""
-    words = intent.heard.split()
+    """Values that free ears invent: "zero point forty one", and what is not plausible for the part ("knife edge five
+    point two" as ninety five point two)."""
     numbers = language.numbers
-    pairs = list(pairwise(words))
     many = {*numbers.teen, *numbers.ten, *numbers.hundred}
-    if any(a in numbers.point and b in many for a, b in pairs):
-        return True
-    if any(a == b and a in numbers.digit for a, b in pairs):
+    if any(a in numbers.point and b in many for a, b in pairwise(intent.heard.split())):
         return True
     spec = expected.sheet.readings.get(intent.name or "")
     return spec is not None and not is_plausible(intent.in_limit_unit, spec)
@@ -161,8 +170,8 @@ def _by_rules(case: Case, in_doubt: Callable[[Intent], bool], language: Language
     second, firsts = case.second, case.firsts
     if second is None:
         return _plain(firsts) if len(firsts) > 1 else _one(firsts[0])
-    if case.third is not None:
-        return _with_two_free(case, second, case.third, in_doubt, language)
+    if len(case.writers) > 1:
+        return _with_more_free(case, second, in_doubt, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
 
 
@@ -194,30 +203,29 @@ def _ask(options: Sequence[Intent], why: str) -> Decision:
     return Decision(Act.ASK, question, why)
 
 
-def _with_two_free(
-    case: Case, second: Witness, third: Witness, in_doubt: Callable[[Intent], bool], language: Language
-) -> Decision:
-    """Two free ears, mostly beside a first one. They are of one family: what both could make up is asked about."""
+def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bool], language: Language) -> Decision:
+    """Several free ears, mostly beside a first one. What those of one family could both make up is asked about."""
     agreed = case.agreed
+    others = case.writers[1:]
     if agreed is not None and agreed.kind in FREE_TEXT and agreed.text and not case.is_heard_by_first(agreed):
         # A name that the sheet doesn't have is held against those that it has: "put back shock" is the chuck.
-        named = _free_text(second, (*case.firsts, third), language)
+        named = _free_text(second, (*case.firsts, *others), language)
         return named or Decision(Act.AGAIN, why="names differ")
     if agreed is not None and agreed.kind in VALUES and not case.is_heard_by_first(agreed):
         if in_doubt(agreed):
-            return _ask([agreed], "two free ears, in doubt")
+            return _ask([agreed], "free ears, in doubt")
         if case.held_otherwise(agreed):
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")
-    for one, other in ((second, third), (third, second)):
+    for one, other in permutations(case.writers, 2):
         # A phrase that one wrote freely may be borne out by the other's held words, one that both were held to may not.
         if one.free is not None and one.free.kind in HOLDS and other.backs(one.free):
             return _record(one.free, 0.9, "a free text, held words of another ear")
-    decision = _with_free(second, (*case.firsts, replace(third, intent=third.borne_out)), language)
+    decision = _with_free(second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language)
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and not case.is_heard_by_first(taken) and in_doubt(taken):
-        return _ask([taken], "two free ears, in doubt")
+        return _ask([taken], "free ears, in doubt")
     return decision
 
 
@@ -390,7 +398,7 @@ def _is_meant(case: Case, expected: Expected, language: Language) -> bool:
     """Whether a short utterance that meant nothing was meant for us: it begins as its hold's phrase does, or most of
     its words are numbers, units or names of the step. The first ear's words don't count where a second wrote freely:
     it can hear nothing else."""
-    witnesses = (*case.firsts, *case.frees)
+    witnesses = (*case.firsts, *case.writers)
     free = [w.heard.free_words for w in witnesses if w.heard.free_words]
     text = free[0] if free else " ".join(w.heard.words for w in witnesses if not _forced(w))
     words = text.split()

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance, sound_key
-from bench_voice.ports import Heard
+from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
 
@@ -28,6 +28,13 @@ _NEARLY = 0.3  # letters' distance of what the first ear heard and what two free
 # Seconds a letter. Outside of babble no value that two ears agreed on took more than 0.14; in babble, where the end of
 # speech can't be told, "five point six" took 0.25 and was five point six one (calibrate part).
 _SLOWEST_S = 0.15
+# Free ears of one family of networks mishear alike; what two families hear alike is heard twice.
+_FAMILY = {"whisper-tiny": "whisper"}
+# Log-probabilities by the judging ear: what a meaning needs to be borne out (mean of a token of its number, least lead
+# of its number words over others), and below what it is denied (that lead, and the lead over all else that was heard).
+# Chosen on the develop and calibrate parts.
+_TAIL, _MARGIN = -1.5, 0.5
+_DENIED_MARGIN, _DENIED_LEAD = -1.0, -1.0
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
@@ -69,8 +76,25 @@ class Witness:
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
 
+    opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
+
     def weight_of(self, intent: Intent) -> float:
         return next((weight for one, weight in self.meanings if same(one, intent)), 0.0)
+
+    def fit_of(self, intent: Intent) -> Fit | None:
+        """Of the wording of that meaning that fits best; None where it wasn't asked about."""
+        fits = [fit for one, fit in self.opinions if same(one, intent)]
+        return max(fits, key=lambda fit: fit.score, default=None)
+
+    def lead_of(self, intent: Intent) -> float | None:
+        """By how much that meaning fits better than any other that was heard; None where nothing else was."""
+        mine = self.fit_of(intent)
+        others = [fit.score for one, fit in self.opinions if not same(one, intent)]
+        return mine.score - max(others) if mine is not None and others else None
+
+    @property
+    def family(self) -> str:
+        return _FAMILY.get(self.heard.ear, self.heard.ear)
 
     @property
     def is_limited(self) -> bool:
@@ -131,7 +155,8 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     tail = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
-    return Witness(heard, best, free, found, tail)
+    opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
+    return Witness(heard, best, free, found, tail, opinions)
 
 
 # How a free text spells what can't be meant there: beside "point" only a number stands. Own list, from the
@@ -197,42 +222,76 @@ def tail_of(text: str, expected: Expected, language: Language) -> Intent:
 
 @dataclass(frozen=True)
 class Case:
-    """All answers to one utterance. `firsts`: ears held to a grammar; `second`: the free ear at the sound's own speed;
-    `third`: another free ear; `others`: the second at other speeds."""
+    """All answers to one utterance. `firsts`: ears held to a grammar; `second`, `third`: free ears; `judge`: the free
+    ear of another family, which says how well the others' words fit; where no other free ear is, it is the second."""
 
     firsts: tuple[Witness, ...]
     second: Witness | None
-    others: tuple[Witness, ...]
     third: Witness | None = None
+    judge: Witness | None = None
 
     @staticmethod
     def of(heard: Sequence[Heard], expected: Expected, language: Language) -> Case:
         alone = len({h.ear for h in heard}) == 1
         found = [witness(h, expected, language, alone) for h in heard]
         free = [w for w in found if w.free is not None]
-        here = [w for w in free if w.heard.speed == 1.0]
-        base = here[0] if here else None
-        others = tuple(w for w in free if w not in here and base is not None and w.heard.ear == base.heard.ear)
-        return Case(tuple(w for w in found if w.free is None), base, others, here[1] if len(here) > 1 else None)
+        judge = next((w for w in free[1:] if w.family != free[0].family), None)
+        second, third, *_ = [*(w for w in free if w is not judge), None, None]
+        return Case(tuple(w for w in found if w.free is None), second, third, judge)
 
     @property
     def frees(self) -> tuple[Witness, ...]:
-        """The free ears at the sound's own speed."""
+        """The free ears that can be held to the step's words."""
         return tuple(w for w in (self.second, self.third) if w is not None)
+
+    @property
+    def writers(self) -> tuple[Witness, ...]:
+        """All free ears."""
+        return (*self.frees, *([self.judge] if self.judge is not None else []))
 
     @cached_property
     def agreed(self) -> Intent | None:
         """What two ears mean, a first one and a free text or two free texts; with the unit where one of them heard
         it."""
-        for first in self.firsts:
-            for free in self.frees:
-                if free.free is not None and same(first.intent, free.free):
-                    return first.intent if first.intent.unit else free.free
-        if self.second is not None and self.third is not None and self.second.free and self.third.free:
-            second, third = self.second.free, self.third.free
-            if same(second, third):
-                return second if second.unit else third
+        texts = [w.free for w in self.writers if w.free is not None]
+        pairs = [(first.intent, free) for first in self.firsts for free in texts]
+        pairs += [(one, other) for at, one in enumerate(texts) for other in texts[at + 1 :]]
+        for one, other in pairs:
+            if same(one, other):
+                return one if one.unit else other
         return None
+
+    def is_twice_written(self, intent: Intent) -> bool:
+        """Whether free ears of two families write it."""
+        return len({w.family for w in self.writers if w.free is not None and same(w.free, intent)}) > 1
+
+    def is_borne_out_by_judge(self, intent: Intent) -> bool:
+        """The judging ear finds it likely, and no other number in its place."""
+        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        return fit is not None and fit.tail >= _TAIL and fit.margin >= _MARGIN
+
+    @property
+    def is_judge_wanted(self) -> bool:
+        """Whether there is something to ask a judging ear about, and it wasn't asked yet."""
+        return self.judge is not None and not self.judge.opinions and bool(self.wordings)
+
+    def is_denied_by_judge(self, intent: Intent) -> bool:
+        """The judging ear wasn't asked, or finds another number or other words likelier."""
+        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        if self.judge is None or fit is None:
+            return True
+        lead = self.judge.lead_of(intent)
+        return fit.margin < _DENIED_MARGIN or (lead is not None and lead < _DENIED_LEAD)
+
+    @cached_property
+    def wordings(self) -> tuple[str, ...]:
+        """Each text that any witness heard and that means something, once: what a judging ear is asked about."""
+        found: dict[str, None] = {}
+        for w in (*self.writers, *self.firsts):
+            for intent in (w.free, w.intent, *(intent for intent, _ in w.meanings)):
+                if intent is not None and intent.kind is not Kind.UNKNOWN and intent.heard:
+                    found.setdefault(intent.heard)
+        return tuple(found)
 
     def held_otherwise(self, intent: Intent) -> tuple[Intent, ...]:
         """For a value: other values of the free ears when held to the step's words. At the end of a sentence in noise
@@ -258,12 +317,11 @@ class Case:
     def candidates(self) -> tuple[Intent, ...]:
         """Every meaning that any witness had, each once."""
         found: dict[Key, Intent] = {}
-        seconds = [*self.frees, *self.others]
         intents: Iterable[Intent] = (
             *([self.agreed] if self.agreed is not None else []),
-            *(w.free for w in seconds if w.free is not None),
+            *(w.free for w in self.writers if w.free is not None),
             *(w.intent for w in self.firsts),
-            *(intent for w in seconds for intent, _ in w.meanings),
+            *(intent for w in self.frees for intent, _ in w.meanings),
         )
         for intent in intents:
             if intent.kind is not Kind.UNKNOWN:
@@ -275,28 +333,25 @@ class Case:
 
         Two ears bear it out: what the first heard, what a free text says, what a free ear held to the step's words
         heard that sounds like its free text. Or the first heard it, and the second thought of it, or of its number
-        under a name that it didn't catch. Or the second heard the same at all three speeds. `in_doubt`: values that
-        free ears alone don't record.
+        under a name that it didn't catch. Or one of these, and the judging ear finds that it fits. `in_doubt`: values
+        that free ears alone don't record.
         """
         second = self.second
         if second is None:
             return bool(self.firsts)
-        backing = sum(w.backs(intent) for w in self.frees)
+        backing = sum(w.backs(intent) for w in self.writers)
         if self.is_heard_by_first(intent):
             return (
                 backing > 0
                 or second.weight_of(intent) > _THOUGHT_OF
-                or any(same_number(w.tail, intent) for w in (*self.frees, *self.others))
+                or any(same_number(w.tail, intent) for w in self.writers)
+                or self.is_borne_out_by_judge(intent)
             )
         if in_doubt(intent) or self.held_otherwise(intent):
             return False
         if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False
-        if backing > 1:
-            return True
-        if len(self.others) < 2 or any(w.weight_of(intent) < HALF for w in (second, *self.others)):
-            return False
-        return second.backs(intent)
+        return backing > 1 or (backing == 1 and self.is_borne_out_by_judge(intent))
 
     @property
     def speech_s(self) -> float:

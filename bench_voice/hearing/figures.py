@@ -1,8 +1,8 @@
 """What the ears' answers say for each meaning that any of them had: named figures, for the model to weigh. Pure.
 
 Two looks at one utterance have figures of their own. *quick*: two ears mean the same by what they heard at once.
-*slow*: they don't, or weakly; the free ears have been held to the step's words and one has heard two more speeds.
-*quick3* and *slow3* with two free ears beside the first, *first* and *free* with one ear alone.
+*slow*: they don't, or weakly; the free ears have been held to the step's words, and the judging ear asked.
+*quick4* and *slow4* with all four ears, *first* and *free* with one ear alone.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import itertools
 
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same, same_number
+from bench_voice.hearing.likeness import distance
 
 
 def figures(case: Case, intent: Intent) -> dict[str, float]:
@@ -19,11 +20,14 @@ def figures(case: Case, intent: Intent) -> dict[str, float]:
     for first in case.firsts[:1]:
         found |= _of_first(first, intent)
     if case.second is not None:
-        found |= _of_free(case.second, intent, "") | _of_speeds(case, case.second, intent)
+        found |= _of_free(case.second, intent, "")
+        found["tail"] = float(case.is_heard_by_first(intent) and any(same_number(w.tail, intent) for w in case.writers))
     if case.third is not None:
         found |= _of_free(case.third, intent, "third_")
-    votes = found.get("first", 0.0) + sum(float(w.backs(intent)) for w in case.frees)
-    return found | {"votes_two": float(votes >= 2), "votes_three": float(votes >= 3)}
+    if case.judge is not None:
+        found |= _of_judge(case.judge, intent)
+    votes = found.get("first", 0.0) + sum(float(w.backs(intent)) for w in case.writers)
+    return found | {f"votes_{word}": float(votes >= least) for word, least in (("two", 2), ("three", 3), ("four", 4))}
 
 
 def _of_sentence(case: Case, intent: Intent) -> dict[str, float]:
@@ -55,6 +59,8 @@ def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
         "first_phones": sign * min(2.0, evidence.get("phones", 2.0)),
         "first_against": float(other),
         "first_against_fit": float(other) * (4.0 + fit),
+        # A phrase that was forced may still sound like what was meant.
+        "first_far": distance(first.heard.words, intent.heard) if first.heard.words else 1.0,
     }
 
 
@@ -77,42 +83,36 @@ def _of_free(witness: Witness, intent: Intent, which: str) -> dict[str, float]:
     return {f"{which}{name}": value for name, value in found.items()}
 
 
-def _of_speeds(case: Case, second: Witness, intent: Intent) -> dict[str, float]:
-    says_free = second.free is not None and same(second.free, intent)
-    says = same(second.intent, intent)
-    others_free = [w.free is not None and same(w.free, intent) for w in case.others]
-    others = [same(w.intent, intent) for w in case.others]
-    apart = min(
-        (w.apart for w in (second, *case.others) if w.is_limited and same(w.intent, intent)),
-        default=float(not says_free),
-    )
-    return {
-        "apart": apart,
-        "tail": float(
-            case.is_heard_by_first(intent) and any(same_number(w.tail, intent) for w in (*case.frees, *case.others))
-        ),
-        "sped": float(bool(others)),
-        "others_free": float(sum(others_free)),
-        "others": float(sum(others)),
-        "others_weight": sum(w.weight_of(intent) for w in case.others),
-        "all": float(says_free and len(others) > 0 and all(others_free)),
-        "all_limited": float(says and len(others) > 0 and all(others)),
-    }
+def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
+    says = judge.free is not None and same(judge.free, intent)
+    against = judge.free is not None and judge.free.kind is not Kind.UNKNOWN and not says
+    found = {"judge_free": float(says), "judge_against": float(against), "judge_own": judge.heard.evidence["free"]}
+    found["judge_far"] = distance(judge.heard.free_words or "", intent.heard)
+    fit, lead = judge.fit_of(intent), judge.lead_of(intent)
+    if fit is not None:
+        found |= {
+            "judge_fit": max(-15.0, fit.score),
+            "judge_tail": max(-5.0, fit.tail),
+            "judge_margin": max(-4.0, fit.margin),
+            "judge_lead": 0.0 if lead is None else max(-6.0, min(6.0, lead)),
+            "judge_alone": float(lead is None),
+        }
+    return found
 
 
 _SENTENCE = ("value", "question", "hold", "free_kind", "short", "words", "pace", "repeats")
 _FIRST = ("first_fit", "first_worst", "first_phones")
-_AGAINST = ("first_against", "first_against_fit")
+_AGAINST = ("first_against", "first_against_fit", "first_far")
 _FREE = ("free", "free_score", "free_against", "no_speech", "limited", "weight", "limited_score", "apart", "denied")
-_SPEEDS = ("tail", "sped", "others_free", "others", "others_weight", "all", "all_limited")
-_VOTES = ("votes_two", "votes_three")
 _AT_ONCE = ("first", "first_against", "free", "free_against", "free_score", "no_speech")
 _THIRD_AT_ONCE = ("third_free", "third_free_against", "third_free_score", "third_no_speech")
 _THIRD = tuple(f"third_{name}" for name in _FREE)
+_JUDGE_AT_ONCE = ("judge_free", "judge_against", "judge_own", "judge_far")
+_JUDGE = (*_JUDGE_AT_ONCE, "judge_fit", "judge_tail", "judge_margin", "judge_lead", "judge_alone")
 QUICK = (*_SENTENCE, "free_score", "no_speech")
-QUICK3 = (*_SENTENCE, *_AT_ONCE, *_THIRD_AT_ONCE)
-SLOW = (*_SENTENCE, "first", *_FIRST, *_AGAINST, *_FREE, *_SPEEDS, "votes_two")
-SLOW3 = (*SLOW, *_THIRD, "votes_three")
+QUICK4 = (*_SENTENCE, *_AT_ONCE, *_THIRD_AT_ONCE, *_JUDGE_AT_ONCE)
+SLOW = (*_SENTENCE, "first", *_FIRST, *_AGAINST, *_FREE, "tail", "votes_two")
+SLOW4 = (*SLOW, *_THIRD, *_JUDGE, "votes_three", "votes_four")
 FIRST = (*_SENTENCE, *_FIRST)
-FREE = (*_SENTENCE, *_FREE, *_SPEEDS)
-FORMS = {"quick": QUICK, "slow": SLOW, "quick3": QUICK3, "slow3": SLOW3, "first": FIRST, "free": FREE}
+FREE = (*_SENTENCE, *_FREE)
+FORMS = {"quick": QUICK, "slow": SLOW, "quick4": QUICK4, "slow4": SLOW4, "first": FIRST, "free": FREE}

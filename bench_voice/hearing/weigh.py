@@ -18,8 +18,9 @@ from importlib import resources
 from typing import Any
 
 from bench_voice.core.intents import Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, Witness, same
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case, same
 from bench_voice.hearing.figures import figures
+from bench_voice.ports import Heard
 
 # Says something, changes nothing: one good ear is enough.
 HARMLESS = frozenset(
@@ -92,23 +93,24 @@ def support_of(case: Case, intent: Intent) -> str:
 def form_of(case: Case) -> str | None:
     """Which model weighs this case; None where the ears gave no figures to weigh (another engine, or too few yet)."""
     frees = case.frees
-    if any("free" not in w.heard.evidence for w in frees):
+    if any("free" not in w.heard.evidence for w in case.writers):
         return None
-    is_closer = all(w.is_limited for w in frees) and all(_has_fit(w) for w in case.firsts)
+    is_closer = all(w.is_limited for w in frees) and not any(lacks_fit(w.heard) for w in case.firsts)
     if case.firsts and frees:
         if any("confidence" in w.heard.evidence for w in case.firsts):
             return None
-        three = "3" if case.third is not None else ""
-        if is_closer:
-            return f"slow{three}"
-        return f"quick{three}" if case.agreed is not None else None
+        are_all = case.third is not None and case.judge is not None
+        if is_closer and not (are_all and case.is_judge_wanted):
+            return "slow4" if are_all else "slow"
+        return ("quick4" if are_all else "quick") if case.agreed is not None else None
     if not is_closer:
         return None
     return "free" if frees else "first"
 
 
-def _has_fit(first: Witness) -> bool:
-    return "worst" in first.heard.evidence or not first.heard.words
+def lacks_fit(first: Heard) -> bool:
+    """Whether an ear that is held to a grammar has told no more than its words yet."""
+    return bool(first.words) and not {"per_frame", "confidence"} & first.evidence.keys()
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Protocol
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import agree
-from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
 
@@ -22,7 +22,9 @@ class Ears(Protocol):
     def leave_out(self, name: str) -> None: ...
     def prepare(self, expected: Expected) -> None: ...
     def hear(self, utterance: Utterance) -> tuple[Heard, ...]: ...
-    def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]: ...
+    def more(
+        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+    ) -> tuple[Heard, ...]: ...
     def close(self) -> None: ...
 
 
@@ -72,7 +74,9 @@ class Listener:
             and (for_us := self._addressed(heard))
             and (look := wants(expected, for_us, self._language)) is not None
         ):
-            more = self._ears.more(utterance, heard, look)
+            texts = wordings(expected, for_us, self._language) if look is Look.OPINION else ()
+            lead = _taken_off(heard, for_us)
+            more = self._ears.more(utterance, heard, look, tuple(f"{lead}{text}" for text in texts))
             if more == heard:
                 break
             heard = more
@@ -89,6 +93,14 @@ class Listener:
 
     def close(self) -> None:
         self._ears.close()
+
+
+def _taken_off(heard: Sequence[Heard], for_us: Sequence[Heard]) -> str:
+    """The call word as it was heard, with a space behind it; empty where none was taken off."""
+    for whole, rest in zip(heard, for_us, strict=True):
+        if whole.free_words and rest.free_words and whole.free_words != rest.free_words:
+            return whole.free_words.removesuffix(rest.free_words)
+    return ""
 
 
 def best_words(heard: Sequence[Heard]) -> str:

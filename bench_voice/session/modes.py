@@ -47,8 +47,8 @@ def called(heard: Sequence[Heard], call: str) -> Called:
     """Takes the call word from what each ear heard. Runs before the agreement.
 
     An ear that writes freely is asked by its free words: held to the grammar it hears the call word everywhere. Every
-    ear that heard anything must have heard it, but where two free ears did, one that is held to a grammar may have
-    heard something else in the noise: what it heard is left out.
+    ear that heard anything must have heard it, but where two free ears did, another may have heard something else in
+    the noise: what it heard is left out.
     """
     rest: list[Heard] = []
     anyone = False
@@ -60,17 +60,16 @@ def called(heard: Sequence[Heard], call: str) -> Called:
         anyone = True
         free = None if one.free_words is None else after_call(one.free_words, call)
         words = after_call(one.words, call)
-        if one.free_words is not None and free is None:
-            return Called(False)
-        if one.free_words is None and words is None:
+        if (words if one.free_words is None else free) is None:
             if len(writers) < _ENOUGH_WRITERS:
                 return Called(False)
-            rest.append(replace(one, words="", weight=0.0, alternatives=()))
+            rest.append(replace(one, words="", weight=0.0, alternatives=(), free_words=one.free_words and "", fits=()))
             continue
         others = tuple(
             (text, weight) for text, weight in ((after_call(t, call), w) for t, w in one.alternatives) if text
         )
-        rest.append(replace(one, words=words or "", free_words=free, alternatives=others))
+        fits = tuple(replace(fit, words=text) for fit in one.fits if (text := after_call(fit.words, call)))
+        rest.append(replace(one, words=words or "", free_words=free, alternatives=others, fits=fits))
     if not anyone:
         return Called(False)
     is_bare = not any(one.words or one.free_words for one in rest)

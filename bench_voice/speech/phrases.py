@@ -67,6 +67,11 @@ class NumberWords:
     known: frozenset[str]  # every word that can stand in a number
     pieces: Sequence[str] = ()  # for compound languages: morphemes, longest first
 
+    @property
+    def plain(self) -> tuple[str, ...]:
+        """The words that decimal numbers are said with; no fractions, nothing that joins them."""
+        return tuple(sorted({*self.said.values(), *self.digit, *self.point}))
+
 
 @dataclass(frozen=True)
 class Language:

@@ -10,11 +10,11 @@ import pytest
 
 from bench_voice.audio.ear_pocketsphinx import Decoder, edit_distance, model_folder
 from bench_voice.audio.ear_vosk import check_folder
-from bench_voice.audio.ear_whisper import clean, weighted
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
+from bench_voice.audio.free_text import clean, weighted
 from bench_voice.audio.pronounce import propose
-from bench_voice.audio.whisper_model import find_files
+from bench_voice.audio.weights import find_files
 from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError

@@ -20,8 +20,8 @@ from tests.corpus.texts import Said
 EARS = {
     "quick": ("pocketsphinx", "whisper"),
     "slow": ("pocketsphinx", "whisper"),
-    "quick3": ("pocketsphinx", "whisper", "whisper-tiny"),
-    "slow3": ("pocketsphinx", "whisper", "whisper-tiny"),
+    "quick4": ("pocketsphinx", "whisper", "whisper-tiny", "moonshine"),
+    "slow4": ("pocketsphinx", "whisper", "whisper-tiny", "moonshine"),
     "first": ("pocketsphinx",),
     "free": ("whisper",),
 }

@@ -12,18 +12,16 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
+from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
-from bench_voice.audio.ears import OTHER_SPEEDS
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES
-from bench_voice.core.intents import Expected, Kind
+from bench_voice.core.intents import Expected
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
-from bench_voice.hearing.cascade import wants
-from bench_voice.hearing.likeness import distance
-from bench_voice.ports import Heard, Look, Utterance
-from bench_voice.speech.understand import understand
+from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.ports import Fit, Heard, Look, Utterance
 from tests.corpus import clips as of
 from tests.corpus import texts
 
@@ -31,10 +29,11 @@ _CLOSER = ("limited", "per_frame", "worst", "phones")  # evidence that comes wit
 
 
 class Hearer:
-    """The three ears and the endpointer."""
+    """The four ears and the endpointer."""
 
     def __init__(self) -> None:
         self._decoder = Decoder()
+        self._judge = MoonshineEar(texts.LANGUAGE.numbers.plain, texts.LANGUAGE.numbers.said_and)
         self._free = [
             WhisperEar(
                 lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
@@ -59,46 +58,45 @@ class Hearer:
             self._sent = plan
         for ear in self._free:
             ear.prepare(expected)
-        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *(ear.hear(utterance) for ear in self._free))
+        at_once = [ear.hear(utterance) for ear in (*self._free, self._judge)]
+        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *at_once)
         if is_whole:
-            heard = self._more(utterance, heard, Look.CLOSER)
-            return self._more(utterance, heard, Look.SPEEDS) if is_open(expected, heard) else heard
+            heard = self._more(utterance, expected, heard, Look.CLOSER)
+            return self._more(utterance, expected, heard, Look.OPINION)
         while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
-            heard = self._more(utterance, heard, look)
+            heard = self._more(utterance, expected, heard, look)
         return heard
 
-    def _more(self, utterance: Utterance, heard: tuple[Heard, ...], look: Look) -> tuple[Heard, ...]:
+    def _more(
+        self, utterance: Utterance, expected: Expected, heard: tuple[Heard, ...], look: Look
+    ) -> tuple[Heard, ...]:
+        first, *free, judge = heard
         if look is Look.CLOSER:
-            first, *free = heard
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
-            return (self._decoder.closer(utterance, first), *closer)
-        return (*heard, *(self._free[0].at_speed(utterance, speed) for speed in OTHER_SPEEDS))
-
-
-def is_open(expected: Expected, heard: tuple[Heard, ...]) -> bool:
-    """Whether other speeds could tell anything: no agreement of the first two ears yet, and no plain talk."""
-    first, second = heard[:2]
-    free = understand(second.free_words or "", expected, texts.LANGUAGE)
-    meaning = understand(first.words, expected, texts.LANGUAGE)
-    if free.kind is not Kind.UNKNOWN:
-        return free.meaning() != meaning.meaning()
-    return bool(second.words) and distance(second.words, second.free_words or "") <= 0.5
+            return (self._decoder.closer(utterance, first), *closer, judge)
+        asked = wordings(expected, heard, texts.LANGUAGE)
+        return (first, *free, self._judge.opinion(utterance, judge, asked))
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
     """Of answers with every look taken, those that a session would have: later looks only where they are wanted."""
-    found = tuple(_at_once(one) for one in heard if one.speed == 1.0)
-    if wants(expected, found, texts.LANGUAGE) is None:
-        return found
-    found = tuple(one for one in heard if one.speed == 1.0)
-    return found if wants(expected, found, texts.LANGUAGE) is None else tuple(heard)
+    at_once = tuple(_at_once(one) for one in heard)
+    look = wants(expected, at_once, texts.LANGUAGE)
+    if look is None:
+        return at_once
+    if look is Look.CLOSER:
+        at_once = tuple(replace(one, fits=()) for one in heard)
+        look = wants(expected, at_once, texts.LANGUAGE)
+    return at_once if look is None else tuple(heard)
 
 
 def _at_once(heard: Heard) -> Heard:
-    """Without what the closer look added."""
+    """Without what the later looks added."""
     evidence = {name: value for name, value in heard.evidence.items() if name not in _CLOSER}
     if heard.free_words is None:
         return replace(heard, evidence=evidence)
+    if "limited" not in heard.evidence:  # nothing can hold it to the step's words
+        return replace(heard, fits=())
     return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence)
 
 
@@ -128,13 +126,21 @@ def plain(heard: Heard) -> dict[str, Any]:
     """As it is kept in a line of JSON."""
     plain = asdict(heard)
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
+    plain["fits"] = [{k: v if k == "words" else round(v, 3) for k, v in fit.items()} for fit in plain["fits"]]
     plain["alternatives"] = [(words, round(weight, 4)) for words, weight in heard.alternatives]
     return plain
 
 
 def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
     return tuple(
-        Heard(**{**one, "alternatives": tuple((w, v) for w, v in one["alternatives"])}) for one in piece["heard"]
+        Heard(
+            **{
+                **one,
+                "alternatives": tuple((w, v) for w, v in one["alternatives"]),
+                "fits": tuple(Fit(**fit) for fit in one["fits"]),
+            }
+        )
+        for one in piece["heard"]
     )
 
 

@@ -12,9 +12,9 @@ _SLOW = {"value": 0.93, "command": 0.8, "item": 0.8, "harmless": 0.6, "text": 0.
 _BOTH = {"value both": 0.0, "command both": 0.0, "item both": 0.0, "hold both": 0.5}
 RECORD = {
     "quick": _QUICK,
-    "quick3": {**_QUICK, **_BOTH},
+    "quick4": {**_QUICK, **_BOTH},
     "slow": {**_SLOW, **_BOTH},
-    "slow3": {
+    "slow4": {
         **_SLOW, **_BOTH, "value free": 0.97, "value weak": 0.9, "command free": 0.5, "item free": 0.5,
         "hold free": 0.8, "hold weak": 0.95,
     },
@@ -23,8 +23,8 @@ RECORD = {
 }  # fmt: skip
 ASK = {
     "quick": {"value": 0.3, "command": 0.5, "item": 0.5, "harmless": 0.5, "question": 0.0},
-    "quick3": {"value": 0.3, "command": 0.5, "item": 0.5, "harmless": 0.5, "question": 0.0},
-    "slow3": {"value": 0.25, "command": 0.4, "item": 0.4, "harmless": 0.4, "question": 0.15},
+    "quick4": {"value": 0.3, "command": 0.5, "item": 0.5, "harmless": 0.5, "question": 0.0},
+    "slow4": {"value": 0.25, "command": 0.4, "item": 0.4, "harmless": 0.4, "question": 0.15},
     "slow": {"value": 0.25, "command": 0.4, "item": 0.4, "harmless": 0.4, "question": 0.15},
     "first": {"value": 0.4, "command": 0.5, "item": 0.5, "harmless": 0.5, "question": 0.3},
     "free": {"value": 0.4, "command": 0.5, "item": 0.5, "harmless": 0.5, "question": 0.3},

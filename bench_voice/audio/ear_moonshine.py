@@ -1,0 +1,268 @@
+"""A free ear of another family: a small Moonshine through onnxruntime, from the sound itself to words.
+
+It knows neither the step nor its names, so nothing can put words into its mouth. It writes what it hears (never in
+figures) and says, when asked, how well other texts fit the same sound: `opinion`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench_voice.audio.free_text import clean, longest_text, weighted
+from bench_voice.audio.loading import Loading
+from bench_voice.audio.resample import Samples, from_s16
+from bench_voice.audio.weights import ModelFiles, find_files
+from bench_voice.core.intents import Expected
+from bench_voice.errors import EngineError
+from bench_voice.ports import Fit, Heard, Utterance
+
+NAME = "moonshine"
+_BEAMS = 5
+_FAR = 4.0  # log-probability below the best whole text at which going on can't change what is heard
+_MOST_TEXTS = 16
+_START, _END = 1, 2
+_BYTES = range(3, 259)  # tokens of single bytes, for what the vocabulary can't spell
+_NEVER = -1e9
+_FLOOR = -30.0  # what a fit and a margin are cut off at
+_FIGURES = re.compile(rb"[0-9%$\[\]()<>]|[\xc2-\xe1\xe3-\xf4]|\xe2[^\x80\x96]")
+_ENDINGS = (".", "?", "!", ",")
+_SPELLINGS = (("metre", "meter"), ("litre", "liter"), ("nought", "not"))  # as it writes them
+_LEAST_RIVAL = 5  # bytes of "▁" and two letters: shorter beginnings of number words begin anything
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class _Encoded:
+    states: Floats
+    best: float  # log-probability of its own best text
+
+
+class MoonshineModel:
+    """The loaded network and its tokens. `numbers`: the words that a number is said with, `joiner` the one
+    that may be left out. Raises EngineError."""
+
+    def __init__(self, numbers: Sequence[str], joiner: str = "and", files: ModelFiles | None = None) -> None:
+        files = files or find_files(NAME)
+        files.check()
+        try:
+            import onnxruntime
+        except (ImportError, OSError) as error:
+            raise EngineError(
+                f"The engine of the ear {NAME} is not installed: {error}.",
+                mend='Install it with: pip install "onnxruntime>=1.20,<2".',
+                slug="ear-not-installed",
+            ) from error
+        options = onnxruntime.SessionOptions()
+        # One thread, as for the other ears: they hear side by side on few cores.
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        options.enable_cpu_mem_arena = False
+        options.log_severity_level = 3
+        try:
+            self._encoder, self._decoder = (
+                onnxruntime.InferenceSession(str(files.path(name)), options, providers=["CPUExecutionProvider"])
+                for name in ("encoder_model.ort", "decoder_model_merged.ort")
+            )
+            self._tokens = _read_tokens(files.path("tokenizer.bin"))
+        except Exception as error:  # onnxruntime has errors of its own for each cause
+            raise EngineError(
+                f"The model of the ear {NAME} cannot be loaded: {error}.",
+                mend="Install its weights again; bench-voice doctor names the package.",
+                slug="ear-model-broken",
+                where=str(files.path("encoder_model.ort").parent),
+            ) from error
+        self._inputs = [one.name for one in self._decoder.get_inputs()]
+        self._past = {
+            one.name: (int(one.shape[1]), int(one.shape[3]))
+            for one in self._decoder.get_inputs()
+            if one.name.startswith("past_key_values")
+        }
+        self._outputs = [one.name for one in self._decoder.get_outputs()]
+        self._ids = {token: at for at, token in enumerate(self._tokens) if token and at not in _BYTES}
+        allowed = [
+            at in (_END,) or (at > 258 and bool(token) and not _FIGURES.search(token))
+            for at, token in enumerate(self._tokens)
+        ]
+        self._free = np.where(allowed, 0.0, _NEVER).astype(np.float32)
+        spelled = [self.spell(form) for word in numbers for form in (word, word.capitalize())]
+        first = {ids[0] for ids in spelled if ids}
+        self._numbers = np.array(sorted(at for at in first if len(self._tokens[at]) > _LEAST_RIVAL))
+        self._number_words, self._joiner = frozenset(numbers), joiner
+        self._endings = np.array([self._ids[mark.encode()] for mark in _ENDINGS] + [_END])
+
+    def spell(self, text: str) -> list[int]:
+        """Tokens of a text, joined in pairs, the pair with the lowest number first (byte-pair encoding)."""
+        parts = [character.encode() for character in f" {text}".replace(" ", "▁")]
+        while True:
+            pairs = [(self._ids.get(a + b, -1), at) for at, (a, b) in enumerate(pairwise(parts))]
+            known = [pair for pair in pairs if pair[0] >= 0]
+            if not known:
+                return [self._ids[part] for part in parts if part in self._ids]
+            at = min(known)[1]
+            parts[at : at + 2] = [parts[at] + parts[at + 1]]
+
+    def encode(self, samples: Samples) -> Floats:
+        feed = {"input_values": samples[None], "attention_mask": np.ones((1, len(samples)), np.int64)}
+        states: Floats = self._encoder.run(None, feed)[0]
+        return states
+
+    def _run(self, states: Floats, ids: NDArray[np.int64], past: dict[str, Floats] | None) -> tuple[Floats, Any]:
+        """Log-probabilities of the next token after each, and the decoder's memory."""
+        rows = len(ids)
+        feed: dict[str, Any] = {
+            "input_ids": ids,
+            "encoder_hidden_states": np.repeat(states, rows, 0),
+            "encoder_attention_mask": np.ones((rows, states.shape[1]), np.int64),
+            "use_cache_branch": np.array([past is not None]),
+        }
+        for name, (heads, size) in self._past.items():
+            feed[name] = past[name] if past is not None else np.zeros((rows, heads, 0, size), np.float32)
+        found = self._decoder.run(None, {name: feed[name] for name in self._inputs})
+        names = (one.replace("present", "past_key_values") for one in self._outputs[1:])
+        memory = dict(zip(names, found[1:], strict=True))
+        logits: Floats = found[0]
+        logits -= logits.max(-1, keepdims=True)
+        return logits - np.log(np.exp(logits).sum(-1, keepdims=True)), memory
+
+    def write(self, states: Floats, longest: int) -> list[tuple[str, float]]:
+        """Texts as they are written, with the log-probability of each whole text, best first. Beam search."""
+        scores, memory = self._run(states, np.array([[_START]]), None)
+        sound = {name: np.repeat(value, _BEAMS, 0) for name, value in memory.items() if ".encoder." in name}
+        said = {name: value for name, value in memory.items() if ".decoder." in name}
+        texts: list[tuple[list[int], float]] = [([], 0.0)]
+        whole: list[tuple[list[int], float]] = []
+        for _ in range(longest):
+            total = scores[:, -1] + self._free + np.array([score for _, score in texts], np.float32)[:, None]
+            best = np.argpartition(-total, _BEAMS, axis=None)[:_BEAMS]
+            rows, ids = np.unravel_index(best, total.shape)
+            found = sorted(zip(rows, ids, total[rows, ids], strict=True), key=lambda one: -one[2])
+            whole += [(texts[row][0], float(score)) for row, token, score in found if token == _END]
+            going = [one for one in found if one[1] != _END]
+            top = max((score for _, score in whole), default=-math.inf)
+            if len(whole) >= _BEAMS or not going or going[0][2] < top - _FAR:
+                break
+            texts = [([*texts[row][0], int(token)], float(score)) for row, token, score in going]
+            kept = [row for row, _, _ in going]
+            said = {name: value[kept] for name, value in said.items()}
+            past = {**said, **{name: value[: len(kept)] for name, value in sound.items()}}
+            scores, memory = self._run(states, np.array([[ids[-1]] for ids, _ in texts]), past)
+            said = {name: value for name, value in memory.items() if ".decoder." in name}
+        else:
+            whole = whole or texts
+        return sorted(((self._text(ids), score) for ids, score in whole), key=lambda one: -one[1])
+
+    def _text(self, ids: Sequence[int]) -> str:
+        return b"".join(self._tokens[at] for at in ids).decode("utf-8", "replace").replace("▁", " ").strip()
+
+    def fits(self, states: Floats, texts: Sequence[str], best: float) -> tuple[Fit, ...]:
+        """How well each text (lower case, words only) fits the sound; see ports.Fit."""
+        asked = list(dict.fromkeys(text for text in texts if text))[:_MOST_TEXTS]
+        spelled = [self._spelled(text) for text in asked]
+        if not spelled:
+            return ()
+        longest = max(len(ids) for ids, _ in spelled)
+        rows = np.full((len(spelled), longest + 1), _END, np.int64)
+        for row, (ids, _) in enumerate(spelled):
+            rows[row, 0], rows[row, 1 : len(ids) + 1] = _START, ids
+        scores, _ = self._run(states, rows, None)
+        return tuple(
+            self._fit(text, ids, numeric, scores[row], best)
+            for row, (text, (ids, numeric)) in enumerate(zip(asked, spelled, strict=True))
+        )
+
+    def _spelled(self, text: str) -> tuple[list[int], list[int]]:
+        """Tokens, and for each: 0 nothing to do with a number, 1 a word that stands where a number could, 2 the rest of
+        a number word."""
+        ids: list[int] = []
+        places: list[int] = []
+        for at, word in enumerate(text.split()):
+            shown = word
+            for ours, theirs in _SPELLINGS:
+                shown = shown.replace(ours, theirs)
+            tokens = self.spell(shown.capitalize() if at == 0 else shown)
+            is_number = word in self._number_words
+            # "Hundred [and] thirty": no other number is likely for leaving out what may be left out.
+            stands = (is_number or any(places)) and word != self._joiner
+            ids += tokens
+            places += [int(stands), *([2 if is_number else 0] * (len(tokens) - 1))]
+        return ids, places
+
+    def _fit(self, text: str, ids: list[int], places: list[int], scores: Floats, best: float) -> Fit:
+        each = [float(scores[at, token]) for at, token in enumerate(ids)]
+        each.append(float(np.logaddexp.reduce(scores[len(ids), self._endings])))
+        first = next((at for at, place in enumerate(places) if place), None)
+        margin = _FAR if first is not None else 0.0
+        for at, (token, place) in enumerate(zip(ids, places, strict=True)):
+            if place == 1:
+                rivals = self._numbers[self._numbers != token]
+                margin = min(margin, each[at] - float(scores[at, rivals].max()))
+            elif place == 2:
+                others = np.delete(scores[at], token)
+                margin = min(margin, each[at] - float(others.max()))
+        if first is not None:
+            margin = min(margin, each[-1] - float(scores[len(ids), self._numbers].max()))
+        tail = float(np.mean(each[first or 0 :]))
+        return Fit(text, max(_FLOOR, sum(each) - best), max(_FLOOR, tail), max(_FLOOR, margin))
+
+
+def _read_tokens(path: Path) -> list[bytes]:
+    """The bytes of each token: a length of one byte or two (seven bits first, then the rest), then so many bytes."""
+    raw = path.read_bytes()
+    tokens, at = [], 0
+    while at < len(raw):
+        length, at = raw[at], at + 1
+        if length >= 128:
+            length, at = length - 128 + 128 * raw[at], at + 1
+        tokens.append(raw[at : at + length])
+        at += length
+    return tokens
+
+
+class MoonshineEar:
+    """ports.Ear; loads in a thread of its own. It isn't told what is expected.
+
+    `words` and `free_words` are the same: nothing holds it to the step. Evidence: `free` (log-probability a word),
+    `speech_s`. Raises EngineError from `hear` and `wait_ready` when loading failed.
+    """
+
+    def __init__(self, numbers: Sequence[str], joiner: str = "and") -> None:
+        self.name = NAME
+        self._loading = Loading(NAME, lambda: MoonshineModel(numbers, joiner))
+        self._last: tuple[bytes, _Encoded] | None = None
+
+    def wait_ready(self) -> None:
+        self._loading.wait()
+
+    def prepare(self, expected: Expected) -> None:
+        pass
+
+    def hear(self, utterance: Utterance) -> Heard:
+        model = self._loading.wait()
+        if not utterance.pcm:
+            return Heard(self.name, "", weight=0.0)
+        states = model.encode(from_s16(utterance.pcm))
+        texts = model.write(states, longest_text(utterance.speech_s))
+        self._last = (utterance.pcm, _Encoded(states, texts[0][1]))
+        ranked = weighted([(clean(text), score) for text, score in texts])
+        words, weight = ranked[0]
+        evidence = {"speech_s": utterance.speech_s, "free": texts[0][1] / max(1, len(words.split()))}
+        return Heard(self.name, words, weight, tuple(ranked[1:]), evidence, words)
+
+    def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
+        """`heard` with how well the texts fit the sound that was heard last."""
+        if self._last is None or self._last[0] != utterance.pcm:
+            return heard
+        encoded = self._last[1]
+        return replace(heard, fits=self._loading.wait().fits(encoded.states, texts, encoded.best))
+
+    def close(self) -> None:
+        self._loading.close()
