@@ -30,12 +30,14 @@ class Utterance:
 class Fit:
     """How well a given text fits the sound, in log-probability. `score`: of the whole text, less that of the ear's own
     best one; `tail`: mean of a token, from the first number word on where there is one; `margin`: the least lead that
-    one of its number words, or its end, has over the likeliest other number word at that place (0 without a number)."""
+    one of its number words, or its end, has over the likeliest other number word at that place (0 without a number);
+    `point`: that of its decimal point alone, which isn't in `margin` (0 without one)."""
 
     words: str
     score: float
     tail: float
     margin: float
+    point: float = 0.0
 
 
 @dataclass(frozen=True)

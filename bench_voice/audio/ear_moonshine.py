@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import IntEnum
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -24,11 +25,13 @@ from bench_voice.audio.weights import ModelFiles, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Fit, Heard, Utterance
+from bench_voice.speech.phrases import NumberWords
 
 NAME = "moonshine"
 _BEAMS = 5
 _FAR = 4.0  # log-probability below the best whole text at which going on can't change what is heard
 _MOST_TEXTS = 16
+_LEAST_SAMPLES = 1600  # the network refuses less than 0.06 s
 _START, _END = 1, 2
 _BYTES = range(3, 259)  # tokens of single bytes, for what the vocabulary can't spell
 _NEVER = -1e9
@@ -41,6 +44,15 @@ _LEAST_RIVAL = 5  # bytes of "▁" and two letters: shorter beginnings of number
 Floats = NDArray[np.float32]
 
 
+class _Place(IntEnum):
+    """Where a token stands. WORD: the beginning of a word where a number could stand; REST: the rest of a number."""
+
+    OUTSIDE = 0
+    WORD = 1
+    REST = 2
+    POINT = 3
+
+
 @dataclass(frozen=True)
 class _Encoded:
     states: Floats
@@ -48,10 +60,9 @@ class _Encoded:
 
 
 class MoonshineModel:
-    """The loaded network and its tokens. `numbers`: the words that a number is said with, `joiner` the one
-    that may be left out. Raises EngineError."""
+    """The loaded network and its tokens. `words`: how numbers are said. Raises EngineError."""
 
-    def __init__(self, numbers: Sequence[str], joiner: str = "and", files: ModelFiles | None = None) -> None:
+    def __init__(self, words: NumberWords, files: ModelFiles | None = None) -> None:
         files = files or find_files(NAME)
         files.check()
         try:
@@ -73,6 +84,8 @@ class MoonshineModel:
                 for name in ("encoder_model.ort", "decoder_model_merged.ort")
             )
             self._tokens = _read_tokens(files.path("tokenizer.bin"))
+            if len(self._tokens) != self._decoder.get_outputs()[0].shape[-1]:
+                raise ValueError("tokenizer.bin does not belong to the decoder")
         except Exception as error:  # onnxruntime has errors of its own for each cause
             raise EngineError(
                 f"The model of the ear {NAME} cannot be loaded: {error}.",
@@ -93,10 +106,11 @@ class MoonshineModel:
             for at, token in enumerate(self._tokens)
         ]
         self._free = np.where(allowed, 0.0, _NEVER).astype(np.float32)
+        numbers = words.plain
         spelled = [self.spell(form) for word in numbers for form in (word, word.capitalize())]
         first = {ids[0] for ids in spelled if ids}
         self._numbers = np.array(sorted(at for at in first if len(self._tokens[at]) > _LEAST_RIVAL))
-        self._number_words, self._joiner = frozenset(numbers), joiner
+        self._number_words, self._points, self._joiner = frozenset(numbers), words.point, words.said_and
         self._endings = np.array([self._ids[mark.encode()] for mark in _ENDINGS] + [_END])
 
     def spell(self, text: str) -> list[int]:
@@ -111,6 +125,7 @@ class MoonshineModel:
             parts[at : at + 2] = [parts[at] + parts[at + 1]]
 
     def encode(self, samples: Samples) -> Floats:
+        samples = np.pad(samples, (0, max(0, _LEAST_SAMPLES - len(samples))))
         feed = {"input_values": samples[None], "attention_mask": np.ones((1, len(samples)), np.int64)}
         states: Floats = self._encoder.run(None, feed)[0]
         return states
@@ -121,7 +136,8 @@ class MoonshineModel:
         feed: dict[str, Any] = {
             "input_ids": ids,
             "encoder_hidden_states": np.repeat(states, rows, 0),
-            "encoder_attention_mask": np.ones((rows, states.shape[1]), np.int64),
+            # Nothing is filled up, so one place stands for all. It counts samples: as many as states fail from 9 s on.
+            "encoder_attention_mask": np.ones((rows, 1), np.int64),
             "use_cache_branch": np.array([past is not None]),
         }
         for name, (heads, size) in self._past.items():
@@ -179,11 +195,10 @@ class MoonshineModel:
             for row, (text, (ids, numeric)) in enumerate(zip(asked, spelled, strict=True))
         )
 
-    def _spelled(self, text: str) -> tuple[list[int], list[int]]:
-        """Tokens, and for each: 0 nothing to do with a number, 1 a word that stands where a number could, 2 the rest of
-        a number word."""
+    def _spelled(self, text: str) -> tuple[list[int], list[_Place]]:
+        """Tokens, and the place of each."""
         ids: list[int] = []
-        places: list[int] = []
+        places: list[_Place] = []
         for at, word in enumerate(text.split()):
             shown = word
             for ours, theirs in _SPELLINGS:
@@ -192,26 +207,29 @@ class MoonshineModel:
             is_number = word in self._number_words
             # "Hundred [and] thirty": no other number is likely for leaving out what may be left out.
             stands = (is_number or any(places)) and word != self._joiner
+            place = _Place.POINT if word in self._points and stands else _Place.WORD if stands else _Place.OUTSIDE
             ids += tokens
-            places += [int(stands), *([2 if is_number else 0] * (len(tokens) - 1))]
+            places += [place, *([_Place.REST if is_number else _Place.OUTSIDE] * (len(tokens) - 1))]
         return ids, places
 
-    def _fit(self, text: str, ids: list[int], places: list[int], scores: Floats, best: float) -> Fit:
+    def _fit(self, text: str, ids: list[int], places: list[_Place], scores: Floats, best: float) -> Fit:
         each = [float(scores[at, token]) for at, token in enumerate(ids)]
         each.append(float(np.logaddexp.reduce(scores[len(ids), self._endings])))
         first = next((at for at, place in enumerate(places) if place), None)
-        margin = _FAR if first is not None else 0.0
+        leads: dict[_Place, list[float]] = {place: [] for place in _Place}
         for at, (token, place) in enumerate(zip(ids, places, strict=True)):
-            if place == 1:
-                rivals = self._numbers[self._numbers != token]
-                margin = min(margin, each[at] - float(scores[at, rivals].max()))
-            elif place == 2:
-                others = np.delete(scores[at], token)
-                margin = min(margin, each[at] - float(others.max()))
+            rivals = (
+                np.delete(scores[at], token)
+                if place is _Place.REST
+                else scores[at, self._numbers[self._numbers != token]]
+            )
+            leads[place].append(each[at] - float(rivals.max()))
         if first is not None:
-            margin = min(margin, each[-1] - float(scores[len(ids), self._numbers].max()))
+            leads[_Place.WORD].append(each[-1] - float(scores[len(ids), self._numbers].max()))
+        margin = min((_FAR, *leads[_Place.WORD], *leads[_Place.REST])) if first is not None else 0.0
+        point = min((_FAR, *leads[_Place.POINT])) if leads[_Place.POINT] else 0.0
         tail = float(np.mean(each[first or 0 :]))
-        return Fit(text, max(_FLOOR, sum(each) - best), max(_FLOOR, tail), max(_FLOOR, margin))
+        return Fit(text, *(max(_FLOOR, figure) for figure in (sum(each) - best, tail, margin, point)))
 
 
 def _read_tokens(path: Path) -> list[bytes]:
@@ -234,9 +252,9 @@ class MoonshineEar:
     `speech_s`. Raises EngineError from `hear` and `wait_ready` when loading failed.
     """
 
-    def __init__(self, numbers: Sequence[str], joiner: str = "and") -> None:
+    def __init__(self, words: NumberWords) -> None:
         self.name = NAME
-        self._loading = Loading(NAME, lambda: MoonshineModel(numbers, joiner))
+        self._loading = Loading(NAME, lambda: MoonshineModel(words))
         self._last: tuple[bytes, _Encoded] | None = None
 
     def wait_ready(self) -> None:

@@ -169,7 +169,7 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
     if name == "moonshine":
         from bench_voice.audio.ear_moonshine import MoonshineEar
 
-        return MoonshineEar(language.numbers.plain, language.numbers.said_and)
+        return MoonshineEar(language.numbers)
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":

@@ -123,14 +123,17 @@ def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
-    if _is_odd(intent, expected, language) or case.leaves_unsaid(intent):
+    if _is_odd(intent, expected, language):
+        return True
+    is_unanimous = all(w.backs(intent) for w in case.writers)
+    if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
     if case.judge is None or ask_less:
         is_twice = _has_twins(intent, language)
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
-    # "Slower" is "two" to both families.
-    is_bare = len(intent.heard.split()) < 2
+    # "Slower" is "two" to both families: one word alone takes all free ears.
+    is_bare = len(intent.heard.split()) < 2 and not is_unanimous
     is_sure = (
         case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
     )

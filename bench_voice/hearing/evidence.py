@@ -33,8 +33,9 @@ _FAMILY = {"whisper-tiny": "whisper"}
 # Log-probabilities by the judging ear: what a meaning needs to be borne out (mean of a token of its number, least lead
 # of its number words over others), and below what it is denied (that lead, and the lead over all else that was heard).
 # Chosen on the develop and calibrate parts.
-_TAIL, _MARGIN = -1.5, 0.5
-_DENIED_MARGIN, _DENIED_LEAD = -1.0, -1.0
+_TAIL, _MARGIN = -2.0, 0.25
+# A decimal point may be "boy" or "five" in noise.
+_DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
@@ -268,7 +269,7 @@ class Case:
     def is_borne_out_by_judge(self, intent: Intent) -> bool:
         """The judging ear finds it likely, and no other number in its place."""
         fit = self.judge.fit_of(intent) if self.judge is not None else None
-        return fit is not None and fit.tail >= _TAIL and fit.margin >= _MARGIN
+        return fit is not None and fit.tail >= _TAIL and min(fit.margin, fit.point + _MARGIN) >= _MARGIN
 
     @property
     def is_judge_wanted(self) -> bool:
@@ -281,7 +282,8 @@ class Case:
         if self.judge is None or fit is None:
             return True
         lead = self.judge.lead_of(intent)
-        return fit.margin < _DENIED_MARGIN or (lead is not None and lead < _DENIED_LEAD)
+        is_other_number = fit.margin < _DENIED_MARGIN or fit.point < _DENIED_POINT
+        return is_other_number or (lead is not None and lead < _DENIED_LEAD)
 
     @cached_property
     def wordings(self) -> tuple[str, ...]:

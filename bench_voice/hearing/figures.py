@@ -94,6 +94,7 @@ def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
             "judge_fit": max(-15.0, fit.score),
             "judge_tail": max(-5.0, fit.tail),
             "judge_margin": max(-4.0, fit.margin),
+            "judge_point": max(-4.0, fit.point),
             "judge_lead": 0.0 if lead is None else max(-6.0, min(6.0, lead)),
             "judge_alone": float(lead is None),
         }
@@ -108,7 +109,7 @@ _AT_ONCE = ("first", "first_against", "free", "free_against", "free_score", "no_
 _THIRD_AT_ONCE = ("third_free", "third_free_against", "third_free_score", "third_no_speech")
 _THIRD = tuple(f"third_{name}" for name in _FREE)
 _JUDGE_AT_ONCE = ("judge_free", "judge_against", "judge_own", "judge_far")
-_JUDGE = (*_JUDGE_AT_ONCE, "judge_fit", "judge_tail", "judge_margin", "judge_lead", "judge_alone")
+_JUDGE = (*_JUDGE_AT_ONCE, "judge_fit", "judge_tail", "judge_margin", "judge_point", "judge_lead", "judge_alone")
 QUICK = (*_SENTENCE, "free_score", "no_speech")
 QUICK4 = (*_SENTENCE, *_AT_ONCE, *_THIRD_AT_ONCE, *_JUDGE_AT_ONCE)
 SLOW = (*_SENTENCE, "first", *_FIRST, *_AGAINST, *_FREE, "tail", "votes_two")

@@ -95,7 +95,7 @@ def form_of(case: Case) -> str | None:
     frees = case.frees
     if any("free" not in w.heard.evidence for w in case.writers):
         return None
-    is_closer = all(w.is_limited for w in frees) and not any(lacks_fit(w.heard) for w in case.firsts)
+    is_closer = all(w.is_limited for w in frees) and all(_has_fit(w.heard) for w in case.firsts)
     if case.firsts and frees:
         if any("confidence" in w.heard.evidence for w in case.firsts):
             return None
@@ -106,6 +106,11 @@ def form_of(case: Case) -> str | None:
     if not is_closer:
         return None
     return "free" if frees else "first"
+
+
+def _has_fit(first: Heard) -> bool:
+    """Whether its figures are those that the model was fitted with. Another engine has a confidence instead."""
+    return not first.words or "worst" in first.evidence
 
 
 def lacks_fit(first: Heard) -> bool:

@@ -38,6 +38,9 @@ class LanguageError(BenchError):
     exit_code = 3
 
 
+_GREATEST_SCALE = 1000
+
+
 @dataclass(frozen=True)
 class NumberWords:
     """How this language spells numbers. `value` maps single words; fraction names may be several words long."""
@@ -69,8 +72,10 @@ class NumberWords:
 
     @property
     def plain(self) -> tuple[str, ...]:
-        """The words that decimal numbers are said with; no fractions, nothing that joins them."""
-        return tuple(sorted({*self.said.values(), *self.digit, *self.point}))
+        """The words that decimal numbers of a workshop are said with: no fractions, no millions (which sound like
+        millimetres), nothing that joins them."""
+        said = {word for value, word in self.said.items() if value <= _GREATEST_SCALE}
+        return tuple(sorted({*said, *self.digit, *self.point}))
 
 
 @dataclass(frozen=True)

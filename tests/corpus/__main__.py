@@ -2,7 +2,7 @@
 
     python -m tests.corpus hear develop [--count 400] [--share 0/2]   clips to evidence, goes on where it stopped
     python -m tests.corpus hear calibrate
-    python -m tests.corpus hear report
+    python -m tests.corpus hear report [--start 4241]
     python -m tests.corpus stream radio --count 60   an hour (minutes) of babble, radio or tools, heard and judged
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
@@ -25,7 +25,7 @@ from tests.corpus.listen import listen, read
 
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = ROOT / "build" / "corpus"
-WHOLE = {"report": 600}  # so many clips get every look: the other ways of deciding are compared on them
+WHOLE = {"report": 600}  # so many first clips get every look: the other ways of deciding are compared on them
 MODEL = ROOT / "bench_voice" / "hearing" / "model.json"
 
 
@@ -44,6 +44,9 @@ def main() -> int:
     parser.add_argument("do", choices=("hear", "fit", "table", "stream"))
     parser.add_argument("part", nargs="?", choices=("develop", "calibrate", "report", *stream.KINDS), default="develop")
     parser.add_argument("--count", type=int, default=1000)
+    parser.add_argument(
+        "--start", type=int, default=0, help="the first clip's number: a release hears those not heard yet"
+    )
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
@@ -56,7 +59,9 @@ def main() -> int:
         first, every = (int(number) for number in given.share.split("/"))
         path = KEPT / (f"{given.part}-{first}.jsonl" if every > 1 else f"{given.part}.jsonl")
         if given.do == "hear":
-            listen(given.part, given.count, path, WHOLE.get(given.part, given.count), first, every)
+            numbers = range(given.start, given.start + given.count)
+            whole = given.start + WHOLE.get(given.part, given.count)
+            listen(given.part, numbers, path, whole, first, every)
         else:
             stream.listen(given.part, given.count, path, first, every)
             stream.show(lines(given.part))

@@ -33,7 +33,7 @@ class Hearer:
 
     def __init__(self) -> None:
         self._decoder = Decoder()
-        self._judge = MoonshineEar(texts.LANGUAGE.numbers.plain, texts.LANGUAGE.numbers.said_and)
+        self._judge = MoonshineEar(texts.LANGUAGE.numbers)
         self._free = [
             WhisperEar(
                 lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
@@ -100,14 +100,14 @@ def _at_once(heard: Heard) -> Heard:
     return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence)
 
 
-def listen(part: str, count: int, path: Path, whole: int, first: int = 0, every: int = 1) -> None:
+def listen(part: str, numbers: range, path: Path, whole: int, first: int = 0, every: int = 1) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
     and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
-        for clip in of.clips(part, count):
-            if clip.number in done or clip.number % every != first:
+        for clip in of.clips(part, numbers.stop):
+            if clip.number not in numbers or clip.number in done or clip.number % every != first:
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             pieces = [

@@ -41,10 +41,11 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 
 WAYS: dict[str, Decide] = {
-    "three ears, this product": by_agreement,
-    "three ears, ask_less": lambda expected, heard: agree(
+    "all ears, this product": by_agreement,
+    "all ears, ask_less": lambda expected, heard: agree(
         expected, as_looked(expected, heard), texts.LANGUAGE, ask_less=True
     ),
+    "without moonshine, this product": _only("pocketsphinx", "whisper", "whisper-tiny"),
     "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
     "pocketsphinx alone, this product": _only("pocketsphinx"),
     "whisper alone, this product": _only("whisper"),

@@ -6,16 +6,16 @@ recorded by the rules of agreement only; its chance can only stop it.
 
 _QUICK = {"value": 0.9, "command": 0.9, "item": 0.9, "harmless": 0.5, "text": 0.0, "hold": 0.9, "question": 0.0}
 _SLOW = {"value": 0.93, "command": 0.8, "item": 0.8, "harmless": 0.6, "text": 0.0, "hold": 0.6, "question": 0.5}
-# What the first ear and a free text both mean was right in 90 of 90 values, and in every hold, command and item,
-# however poor the figures: only a hold is held to any. What two free texts alone mean was wrong in 1 of 84 values, in
-# babble, at a chance of 0.98; what was borne out in other ways in 1 of 23, at 0.29 (calibrate part, 713 clips).
+# What the first ear and a free text both mean was right in 171 of 171 values, and in every hold, command and item, however poor
+# the figures: only a hold is held to any. Of what free ears alone mean, or less, no chance above 0.9 was wrong where the
+# judging ear did not deny it (develop and calibrate parts, 1,404 clips, each decided by a model fitted without its text).
 _BOTH = {"value both": 0.0, "command both": 0.0, "item both": 0.0, "hold both": 0.5}
 RECORD = {
     "quick": _QUICK,
     "quick4": {**_QUICK, **_BOTH},
     "slow": {**_SLOW, **_BOTH},
     "slow4": {
-        **_SLOW, **_BOTH, "value free": 0.97, "value weak": 0.9, "command free": 0.5, "item free": 0.5,
+        **_SLOW, **_BOTH, "value free": 0.95, "value weak": 0.95, "command free": 0.5, "item free": 0.5,
         "hold free": 0.8, "hold weak": 0.95,
     },
     "first": {"value": 2.0, "command": 0.8, "item": 0.8, "harmless": 0.8, "text": 0.95, "hold": 0.97, "question": 0.5},
