@@ -1,0 +1,446 @@
+"""The free ear of another family beside two of one: what its own text and its opinion of the others' texts may do.
+
+The rules are tried with a model that is sure of everything (SURE), so that no coefficient decides what they allow;
+where the shipped one is meant, the evidence is clear. That networks of one family mishear alike and two families seldom
+do is from our own corpus (calibrate part); no outside source."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, replace
+from decimal import Decimal
+from itertools import permutations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bench_voice.core.intents import Asks, Expected, Kind
+from bench_voice.core.sheet import Limit, ReadingSpec
+from bench_voice.hearing import evidence
+from bench_voice.hearing.agree import Act, Decision, agree
+from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.figures import FORMS, figures
+from bench_voice.hearing.weigh import Form, Model, form_of, load_model
+from bench_voice.meaning import ears_json
+from bench_voice.ports import Fit, Heard, Look
+from bench_voice.speech.understand import understand
+from tests.hearing.test_three import NOISE, SILENT, third
+from tests.hearing.test_weigh import AT, LANGUAGE, MEASURE, POOR, SHEET, closer, first, judge, second
+
+GROUPS = ("value", "command", "item", "harmless", "text", "hold", "question")
+SURE = Model(
+    {name: Form(20.0, {}) for name in FORMS},
+    {name: dict.fromkeys(GROUPS, 0.0) for name in FORMS},
+    {name: dict.fromkeys(GROUPS, 0.0) for name in FORMS},
+)
+WIDTH = "rope width four point six millimetres"
+OTHER = "rope width four point eight millimetres"
+AT_ONCE = first("fitted up to", {"speech_s": 1.2, "words": 3.0})
+UNHEARD = first("fitted up to", POOR)
+TALK = third("thank you", "", 0.0)  # heard something else, and nothing when held to the step's words
+
+
+def fit(words: str, *, score: float = 0.0, tail: float = -0.1, margin: float = 4.0, point: float = 4.0) -> Fit:
+    """By default as good as can be: its own best text, and no other number near."""
+    return Fit(words, score, tail, margin, point)
+
+
+def decide(*heard: Heard, step: str = "measure", model: Model | None = SURE, ask_less: bool = False) -> Decision:
+    return agree(AT[step], heard, LANGUAGE, model, ask_less)
+
+
+def case_of(*heard: Heard, step: str = "measure") -> Case:
+    return Case.of(heard, AT[step], LANGUAGE)
+
+
+def value_of(decision: Decision) -> str:
+    assert decision.intent is not None
+    return str(decision.intent.value)
+
+
+# -- who is who
+
+
+def test_each_ear_has_its_part() -> None:
+    case = case_of(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH)))
+    assert [w.heard.ear for w in case.firsts] == ["pocketsphinx"]
+    assert [w.heard.ear for w in case.frees] == ["whisper", "whisper-tiny"]
+    assert [w.heard.ear for w in case.writers] == ["whisper", "whisper-tiny", "moonshine"]
+    assert case.judge is not None
+    assert not case.judge.is_limited
+    assert len({w.family for w in case.writers}) == 2  # the two Whispers are one
+
+
+def test_two_of_one_family_have_no_judge_and_a_judge_alone_is_the_second() -> None:
+    assert case_of(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH)).judge is None
+    alone = case_of(UNHEARD, judge(WIDTH))
+    assert alone.judge is None
+    assert alone.second is not None
+    assert alone.second.heard.ear == "moonshine"
+    pair = case_of(UNHEARD, closer(WIDTH), judge(WIDTH))
+    assert (pair.third, pair.judge and pair.judge.heard.ear) == (None, "moonshine")
+
+
+def test_one_ear_of_another_family_by_itself_asks() -> None:
+    for model in (SURE, None):
+        for heard in ((judge(WIDTH),), (SILENT, judge(WIDTH)), (UNHEARD, judge(WIDTH))):
+            assert decide(*heard, model=model).kind is not Act.RECORD
+
+
+def test_written_by_two_families_is_more_than_written_twice() -> None:
+    meant = understand(WIDTH, AT["measure"], LANGUAGE)
+    assert not case_of(closer(WIDTH), third(WIDTH, WIDTH), judge(OTHER)).is_twice_written(meant)
+    assert case_of(closer(WIDTH), third(OTHER, OTHER), judge(WIDTH)).is_twice_written(meant)
+
+
+def test_what_it_is_asked_about_is_each_meaningful_text_once() -> None:
+    heard = (first("next"), second(WIDTH, OTHER), third("thank you", WIDTH), judge(WIDTH))
+    assert sorted(wordings(AT["measure"], heard, LANGUAGE)) == sorted(["next", WIDTH, OTHER])
+    assert wordings(AT["measure"], (SILENT, second("good morning", ""), judge("good morning")), LANGUAGE) == ()
+
+
+def test_of_two_wordings_of_one_meaning_the_better_counts() -> None:
+    short = "rope width four point six"
+    asked = judge(WIDTH, fit(short, score=-7.0), fit(WIDTH, score=-0.5), fit(OTHER, score=-3.0))
+    case = case_of(UNHEARD, closer(WIDTH), asked)
+    assert case.judge is not None
+    meant = understand(WIDTH, AT["measure"], LANGUAGE)
+    found = case.judge.fit_of(meant)
+    assert found is not None
+    assert found.words == WIDTH
+    assert case.judge.lead_of(meant) == pytest.approx(2.5)
+    only = case_of(UNHEARD, closer(WIDTH), judge(WIDTH, fit(WIDTH))).judge
+    assert only is not None
+    assert only.lead_of(meant) is None  # nothing else was heard
+    assert only.fit_of(understand(OTHER, AT["measure"], LANGUAGE)) is None  # it wasn't asked about
+
+
+# -- values that the first ear didn't hear
+
+
+@pytest.mark.parametrize("one", [UNHEARD, SILENT], ids=["noise", "silent"])
+def test_what_two_families_wrote_and_the_judge_does_not_deny_is_recorded(one: Heard) -> None:
+    asked = judge(WIDTH, fit(WIDTH))
+    tried: list[tuple[Heard, Model | None]] = [(TALK, SURE), (third(WIDTH, WIDTH), SURE), (third(WIDTH, WIDTH), None)]
+    for tiny, model in tried:  # the shipped model only where all three free ears have it: that is clear
+        decision = decide(one, closer(WIDTH), tiny, asked, model=model)
+        assert decision.kind is Act.RECORD, decision
+        assert value_of(decision) == "4.6"
+
+
+def test_two_of_one_family_record_what_the_judge_did_not_catch_but_finds_fitting() -> None:
+    """It wrote something else in the noise, and still finds no other number likelier."""
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge("good morning", fit(WIDTH, score=-6.0)))
+    assert decide(*heard).kind is Act.RECORD
+
+
+@pytest.mark.parametrize(
+    "fits",
+    [
+        (),  # not asked yet
+        (fit(OTHER),),  # asked about something else only
+        (fit(WIDTH, margin=-4.0),),  # another number word is likelier
+        (fit(WIDTH, margin=-20.0),),
+        (fit(WIDTH, point=-20.0),),  # something else than a decimal point
+        (fit(WIDTH, score=-4.0, margin=0.0), fit(OTHER)),  # other words that were heard fit better
+    ],
+    ids=["not asked", "asked of another", "margin", "far", "point", "lead"],
+)
+@pytest.mark.parametrize("model", [SURE, None], ids=["sure", "shipped"])
+def test_what_the_judge_denies_is_asked_about(fits: tuple[Fit, ...], model: Model | None) -> None:
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, *fits))
+    decision = decide(*heard, model=model)
+    assert decision.kind is Act.ASK, decision
+    assert "4.6" in [str(option.value) for option in decision.options]
+
+
+def test_a_small_doubt_of_the_judge_denies_nothing() -> None:
+    for fits in ((fit(WIDTH, margin=-0.5),), (fit(WIDTH, point=-0.5),), (fit(WIDTH, score=-0.5), fit(OTHER))):
+        assert decide(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, *fits)).kind is Act.RECORD
+
+
+LOG = st.floats(-30, 0)
+
+
+@given(st.floats(-30, 5), st.floats(-30, 5), LOG, LOG, LOG)
+def test_no_denied_value_is_ever_recorded_without_the_first_ear(
+    margin: float, point: float, score: float, other: float, tail: float
+) -> None:
+    """However sure the figures are: the least lead of its number words, and its lead over what else was heard."""
+    asked = judge(WIDTH, fit(WIDTH, score=score, tail=tail, margin=margin, point=point), fit(OTHER, score=other))
+    decision = decide(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), asked)
+    is_other = margin < evidence._DENIED_MARGIN or point < evidence._DENIED_POINT
+    is_denied = is_other or score - other < evidence._DENIED_LEAD
+    assert decision.kind is (Act.ASK if is_denied else Act.RECORD)
+
+
+def test_what_bears_out_needs_more_than_what_is_not_denied() -> None:
+    assert evidence._DENIED_MARGIN < 0 < evidence._MARGIN
+    assert evidence._DENIED_LEAD < 0
+    assert evidence._DENIED_POINT < 0
+
+
+def test_more_speech_than_words_is_asked_about_where_a_free_ear_heard_something_else() -> None:
+    """In babble the end of a value is lost to the free ears alike: "five point six one" as "five point six"."""
+    said = "four point six"
+    long = [
+        replace(one, evidence={**one.evidence, "speech_s": 3.5})
+        for one in (UNHEARD, closer(said), TALK, judge(said, fit(said)))
+    ]
+    assert decide(*long).kind is Act.ASK
+    assert decide(UNHEARD, closer(said), TALK, judge(said, fit(said))).kind is Act.RECORD
+
+
+@pytest.mark.parametrize("tiny", [TALK, third("slower", "slower"), third("ten", "ten")], ids=["talk", "slower", "ten"])
+def test_one_bare_word_is_asked_about_where_a_free_ear_heard_something_else(tiny: Heard) -> None:
+    """ "Slower" is "two" to both families (calibrate part)."""
+    for model in (SURE, None):
+        decision = decide(UNHEARD, closer("two"), tiny, judge("two", fit("two")), model=model)
+        assert decision.kind is not Act.RECORD, decision
+    heard = (first("two"), closer("two"), tiny, judge("two", fit("two")))
+    assert decide(*heard).kind is Act.RECORD  # the first ear has it too
+
+
+TWINS = "rope width four point five five"
+
+
+@pytest.mark.parametrize(
+    ("found", "act"),
+    [
+        (fit(TWINS, margin=3.0), Act.RECORD),
+        (fit(TWINS, margin=evidence._MARGIN), Act.RECORD),
+        (fit(TWINS, margin=evidence._MARGIN - 0.1), Act.ASK),
+        (fit(TWINS, margin=-0.5), Act.ASK),  # no denial, but not enough for equal digits
+        (fit(TWINS, point=-0.5), Act.ASK),
+        (fit(TWINS, tail=evidence._TAIL - 0.1), Act.ASK),
+    ],
+)
+def test_equal_digits_in_a_row_need_a_lead(found: Fit, act: Act) -> None:
+    """A Whisper drops or doubles one of equal digits, and so may two of them."""
+    assert decide(UNHEARD, closer(TWINS), third(TWINS, TWINS), judge(TWINS, found)).kind is act
+
+
+@pytest.mark.parametrize(
+    ("words", "low"),
+    [("rope width seventeen point six", 20), ("rope width two one five", 200)],
+    ids=["teen", "spelled"],
+)
+def test_teens_and_spelled_digits_are_recorded_only_with_the_judge(words: str, low: int) -> None:
+    """ "Seventeen" or "seventy"; two one five or two one nine five: nothing in the Whispers' own figures tells."""
+    spec = ReadingSpec("width", "rope width", Limit("mm", low=Decimal(low)))  # a value that is plausible
+    expected = Expected.at(replace(SHEET, readings={"width": spec}), MEASURE)
+    free = (UNHEARD, closer(words), third(words, words))
+
+    def act(*more: Heard) -> Act:
+        return agree(expected, (*free, *more), LANGUAGE, SURE).kind
+
+    assert act(judge(words, fit(words))) is Act.RECORD
+    assert act(judge(words, fit(words, margin=-4.0))) is Act.ASK
+    assert act() is Act.ASK
+
+
+def test_the_judge_makes_no_implausible_value_plausible() -> None:
+    odd = "ninety five point zero seven millimetres"
+    assert decide(UNHEARD, closer(odd), third(odd, odd), judge(odd, fit(odd))).kind is Act.ASK
+
+
+def test_whoever_wants_fewer_questions_has_the_old_rule() -> None:
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH, margin=-5.0)))
+    assert decide(*heard).kind is Act.ASK
+    assert decide(*heard, ask_less=True).kind is Act.RECORD
+
+
+# -- values that the first ear heard
+
+
+def test_what_the_first_ear_and_a_free_one_agree_on_needs_no_judge() -> None:
+    denied = judge("good morning", fit(WIDTH, score=-9.0, tail=-4.0, margin=-5.0))
+    assert decide(first(WIDTH), closer(WIDTH), TALK, denied).kind is Act.RECORD
+    assert decide(first(WIDTH), second(WIDTH), third("thank you"), judge("good morning")).kind is Act.RECORD
+
+
+@pytest.mark.parametrize(
+    ("found", "act"),
+    [
+        (fit(WIDTH), Act.RECORD),
+        (fit(WIDTH, margin=evidence._MARGIN, tail=evidence._TAIL), Act.RECORD),
+        (fit(WIDTH, margin=evidence._MARGIN - 0.1), Act.ASK),
+        (fit(WIDTH, tail=evidence._TAIL - 0.1), Act.ASK),
+        (fit(WIDTH, tail=-5.0), Act.ASK),  # wherever the limit may be
+    ],
+)
+def test_what_the_first_ear_alone_heard_is_borne_out_by_the_judge(found: Fit, act: Act) -> None:
+    free = (second("rope with four coins", "next"), third("rope with forks", "next"))
+    assert decide(first(WIDTH), *free, judge("rope with for coins", found)).kind is act
+
+
+# -- what is no value
+
+
+@pytest.mark.parametrize("said", ["confirm drum is blocked", "affirm", "negative"])
+@pytest.mark.parametrize("one", [SILENT, UNHEARD, first("next", POOR)], ids=["silent", "noise", "next"])
+def test_a_hold_is_never_passed_by_the_judge_alone(said: str, one: Heard) -> None:
+    for free in ("the drum is blue", "thank you"):
+        heard = (one, second(free, said), third(free, said), judge(said, fit(said, margin=0.0)))
+        assert decide(*heard, step="block").kind in (Act.AGAIN, Act.NOTHING)
+
+
+def test_a_hold_is_never_passed_by_an_opinion() -> None:
+    """ "Conform" sounds like "confirm": every free ear wrote it, and only the phrase has a meaning to ask about."""
+    said, held = "conform drum is blocked", "confirm drum is blocked"
+    heard = (UNHEARD, second(said, held), third(said, held), judge(said, fit(held, margin=0.0)))
+    assert decide(*heard, step="block").kind is not Act.RECORD
+
+
+def test_a_hold_that_two_families_wrote_is_passed_and_a_denial_is_none() -> None:
+    phrase, denial = "confirm drum is blocked", "confirm drum is not blocked"
+    passed = decide(UNHEARD, closer(phrase), TALK, judge(phrase, fit(phrase, margin=0.0)), step="block")
+    assert (passed.kind, passed.intent and passed.intent.kind) == (Act.RECORD, Kind.CONFIRM)
+    for free in (second(denial, phrase), second("i can't confirm", phrase)):
+        heard = (UNHEARD, free, third(denial, phrase), judge(denial, fit(phrase, margin=0.0)))
+        assert decide(*heard, step="block").kind is not Act.RECORD
+
+
+def test_talk_that_all_three_wrote_is_nothing() -> None:
+    talk = "i really ought to call my brother about the car tonight"
+    assert decide(AT_ONCE, second(talk), third(talk), judge(talk), model=None).kind is Act.NOTHING
+
+
+def test_a_command_that_two_families_wrote_is_taken_and_one_by_itself_is_not() -> None:
+    words = "stop the job"
+    taken = decide(UNHEARD, closer(words), TALK, judge(words, fit(words, margin=0.0)))
+    assert (taken.kind, taken.intent and taken.intent.kind) == (Act.RECORD, Kind.STOP)
+    lone = decide(UNHEARD, closer(words), TALK, judge("good morning"), model=None)
+    assert lone.kind is not Act.RECORD
+
+
+# -- looks
+
+
+def test_first_closer_then_the_opinion_then_nothing() -> None:
+    tried = [
+        ((AT_ONCE, second(WIDTH), third(WIDTH), judge(WIDTH)), Look.CLOSER),
+        ((UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH)), Look.OPINION),
+        ((UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH))), None),
+    ]
+    for heard, look in tried:
+        assert wants(AT["measure"], heard, LANGUAGE) is look
+
+
+def test_it_is_asked_although_it_wrote_nothing_itself() -> None:
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(""))
+    assert wants(AT["measure"], heard, LANGUAGE) is Look.OPINION
+
+
+def test_what_it_alone_wrote_is_looked_at_closer() -> None:
+    assert wants(AT["measure"], (NOISE, second(""), third(""), judge(WIDTH)), LANGUAGE) is Look.CLOSER
+
+
+@pytest.mark.parametrize(
+    "heard",
+    [
+        (first(WIDTH), second(WIDTH), third(WIDTH), judge(WIDTH)),  # agreed at once, with the first ear
+        (first(WIDTH), closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH)),
+        (NOISE, second(""), third(""), judge("")),  # nobody wrote anything
+        (SILENT, second("thank you", ""), third("thank you", ""), judge("thank you")),  # nothing to ask about
+    ],
+    ids=["at once", "closer", "silence", "talk"],
+)
+def test_the_judge_is_not_troubled(heard: tuple[Heard, ...]) -> None:
+    assert wants(AT["measure"], heard, LANGUAGE) is None
+
+
+def test_long_talk_takes_no_look_unless_one_ear_caught_little_of_it() -> None:
+    talk = "i really ought to call my brother about the car tonight"
+    assert wants(AT["measure"], (NOISE, second(talk), third(talk), judge(talk)), LANGUAGE) is None
+    assert wants(AT["measure"], (NOISE, second(talk), third(talk), judge("i really")), LANGUAGE) is Look.CLOSER
+
+
+# -- figures
+
+
+def test_which_figures_weigh_four_ears() -> None:
+    free = (closer(WIDTH), third(WIDTH, WIDTH))
+    tried: list[tuple[tuple[Heard, ...], str | None]] = [
+        ((AT_ONCE, second(WIDTH), third(WIDTH), judge(WIDTH)), "quick4"),
+        ((AT_ONCE, second(WIDTH), third(OTHER), judge("thank you")), None),  # nothing agreed yet
+        ((UNHEARD, *free, judge(WIDTH)), "quick4"),  # the opinion is still to come
+        ((UNHEARD, *free, judge(WIDTH, fit(WIDTH))), "slow4"),
+        ((UNHEARD, closer(WIDTH), judge(WIDTH, fit(WIDTH))), "slow"),  # one of the four is missing
+        ((UNHEARD, *free), "slow"),
+        ((judge(WIDTH),), None),
+    ]
+    for heard, form in tried:
+        assert form_of(case_of(*heard)) == form, form
+
+
+def test_the_figures_of_the_judge_are_there_when_it_was_asked_and_stay_in_bounds() -> None:
+    meant = understand(WIDTH, AT["measure"], LANGUAGE)
+    asked = judge(WIDTH, fit(WIDTH, score=-99.0, tail=-99.0, margin=-99.0), fit(OTHER))
+    found = figures(case_of(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), asked), meant)
+    unasked = figures(case_of(UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH)), meant)
+    assert not {"judge_fit", "judge_tail", "judge_margin", "judge_lead"} & unasked.keys()
+    assert unasked["judge_free"] == found["judge_free"] == 1.0
+    assert set(FORMS["slow4"]) <= found.keys()
+    assert all(-30 <= value <= 30 for value in found.values()), found
+    assert found["judge_lead"] < 0
+    assert found["votes_three"] == 1.0
+    assert found["votes_four"] == 0.0
+
+
+def test_the_shipped_model_finds_what_fits_likelier_than_what_does_not() -> None:
+    """The one thing that its coefficients must not turn round."""
+    form = load_model().forms["slow4"]
+    meant = understand(WIDTH, AT["measure"], LANGUAGE)
+
+    def chance(*fits: Fit) -> float:
+        case = case_of(UNHEARD, closer(WIDTH), third("thank you", WIDTH), judge("rope with for coins", *fits))
+        return form.chance(figures(case, meant))
+
+    good = chance(fit(WIDTH), fit(OTHER, score=-6.0))
+    bad = chance(fit(WIDTH, score=-8.0, tail=-3.0, margin=-4.0), fit(OTHER))
+    assert good > bad
+
+
+def test_what_it_found_is_shown_on_request_and_can_be_written_as_json() -> None:
+    heard = (first(WIDTH), judge(WIDTH, fit(WIDTH), fit(OTHER, score=-6.0)))
+    plain = json.loads(json.dumps(ears_json(heard, False)))
+    assert plain == [{"ear": "pocketsphinx", "heard": WIDTH}, {"ear": "moonshine", "heard": WIDTH}]
+    shown = json.loads(json.dumps(ears_json(heard, True)))
+    assert [one["fits"] for one in shown] == [[], [asdict(found) for found in heard[1].fits]]
+    assert [one["free"] for one in shown] == [None, WIDTH]
+
+
+# -- independence of order
+
+
+def test_the_question_is_the_same_in_whichever_order_the_ears_answer() -> None:
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH, margin=-3.0)))
+    for order in permutations(heard):
+        decision = decide(*order)
+        assert decision.kind is Act.ASK
+        assert decision.intent is not None
+        assert decision.intent.asks is Asks.CONFIRM_NUMBER
+
+
+@pytest.mark.xfail(strict=True, reason="the first free ear is taken for no judge, so one named first is never asked")
+def test_the_ears_may_be_named_in_any_order() -> None:
+    """The settings name them as a person likes: the judge is who can be asked, not who comes last."""
+    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH)))
+    for order in permutations(heard):
+        case = case_of(*order)
+        assert case.judge is not None
+        assert case.judge.heard.ear == "moonshine", [one.ear for one in order]
+        assert decide(*order).kind is Act.RECORD
+
+
+@pytest.mark.xfail(strict=True, reason="its own text counts as one ear and its opinion of it as another")
+@pytest.mark.parametrize("one", [UNHEARD, SILENT], ids=["noise", "silent"])
+def test_the_judge_does_not_bear_out_what_only_itself_wrote(one: Heard) -> None:
+    """Its opinion of its own text is no second ear: the Whispers wrote something else."""
+    for held in ("", WIDTH):
+        free = (second("thank you", held, 0.9), third("thank you", held, 0.9))
+        decision = decide(one, *free, judge(WIDTH, fit(WIDTH)))
+        assert decision.kind is not Act.RECORD, decision
