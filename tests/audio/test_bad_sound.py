@@ -36,7 +36,7 @@ TALK = "they told me on the phone that it would take four or five days and that 
 
 @pytest.fixture(scope="module")
 def listener() -> Iterator[Listener]:
-    ears = Ears(make_ears(["pocketsphinx", "whisper", "whisper-tiny"], LANGUAGE))
+    ears = Ears(make_ears(["pocketsphinx", "whisper", "whisper-tiny", "moonshine"], LANGUAGE))
     ears.wait_ready()
     made = Listener(ears, LANGUAGE)
     yield made

