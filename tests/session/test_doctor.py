@@ -24,15 +24,22 @@ def test_without_names_in_the_settings_one_ear_that_works_is_enough() -> None:
 
 
 def test_an_ear_that_the_settings_leave_out_is_told() -> None:
-    """Who named two ears before there was a third must not believe that all three listen."""
-    here = states("pocketsphinx", "whisper", "whisper-tiny")
+    """Who named two ears before there were four must not believe that all of them listen."""
+    here = states("pocketsphinx", "whisper", "whisper-tiny", "moonshine")
     found = {one.what: one for one in ears(here, ("pocketsphinx", "whisper"))}
     assert found["ear whisper"].detail == "works"
-    assert "is not used" in found["ear whisper-tiny"].detail
-    assert not found["ear whisper-tiny"].is_needed
+    for name in ("whisper-tiny", "moonshine"):
+        assert "is not used" in found[f"ear {name}"].detail
+        assert not found[f"ear {name}"].is_needed
 
 
-@pytest.mark.parametrize("missing", ["whisper-tiny", "whisper-small"])
+def test_all_ears_that_work_are_used_where_none_is_named() -> None:
+    found = {one.what: one for one in ears(states("pocketsphinx", "whisper", "whisper-tiny", "moonshine"), None)}
+    assert [name for name in EARS if found[f"ear {name}"].works] == [name for name in EARS if name != "vosk"]
+    assert not any("is not used" in one.detail for one in found.values())
+
+
+@pytest.mark.parametrize("missing", ["whisper-tiny", "moonshine", "whisper-small"])
 def test_an_ear_that_is_named_and_cannot_be_had_is_needed(missing: str) -> None:
     """`work` refuses to begin without it, so `doctor` must not say that all is well."""
     found = ears(states("pocketsphinx", "whisper"), ("pocketsphinx", missing))

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import pytest
 
-from bench_voice.core.intents import Expected
-from bench_voice.errors import UsageError
+from bench_voice.core.intents import Expected, Kind
+from bench_voice.errors import EarFailed, UsageError
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import vocabulary
-from bench_voice.ports import Heard
+from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.session.listen import Listener
 from bench_voice.session.modes import CallWord, PushToTalk, after_call, called, check_call_word
 from bench_voice.speech.phrases import load_language
 from bench_voice.testing import reading, small_sheet, step
@@ -57,14 +61,150 @@ def test_every_ear_must_have_heard_it_and_the_free_words_count() -> None:
 
 def test_two_free_ears_outvote_a_grammar_in_noise_and_each_other_never() -> None:
     noise = Heard("a", "next")
-    free = [
+    wrote = [
         Heard(name, "", free_words=said) for name, said in (("b", "bench next"), ("c", "bench next"), ("c", "hatch"))
     ]
-    both = called([noise, *free[:2]], "bench")
+    both = called([noise, *wrote[:2]], "bench")
     assert both.is_for_us
     assert [(one.words, one.free_words) for one in both.heard] == [("", None), ("", "next"), ("", "next")]
-    assert not called([noise, free[0], free[2]], "bench").is_for_us
-    assert not called([Heard("a", "bench next"), free[0], free[2]], "bench").is_for_us
+    assert not called([noise, wrote[0], wrote[2]], "bench").is_for_us
+    assert not called([Heard("a", "bench next"), wrote[0], wrote[2]], "bench").is_for_us
+
+
+def free(ear: str, said: str, *fits: str) -> Heard:
+    return Heard(
+        ear, "", evidence={"free": -0.2}, free_words=said, fits=tuple(Fit(text, 0.0, -0.1, 2.0) for text in fits)
+    )
+
+
+def test_what_was_judged_with_the_call_word_is_given_without_it() -> None:
+    """The judging ear was asked about whole sentences; what is left of each is compared with what the ears meant."""
+    judge = free("d", "bench next", "bench next", "bench go back", "benches next", "next", "bench")
+    found = called([Heard("a", "bench next"), free("b", "bench next"), judge], "bench")
+    assert found.is_for_us
+    assert [fit.words for fit in found.heard[2].fits] == ["next", "go back"]  # what doesn't begin with it is no command
+    assert found.heard[2].fits[0] == Fit("next", 0.0, -0.1, 2.0)
+
+
+@pytest.mark.parametrize("missed", [0, 1, 2])
+@pytest.mark.parametrize("first", ["bench next", "ten", ""])
+def test_where_two_free_ears_heard_it_a_third_may_have_missed_it(first: str, missed: int) -> None:
+    said = ["hatch next" if at == missed else "bench next" for at in range(3)]
+    ears = [replace(free(name, text, "bench next"), words=text) for name, text in zip("bcd", said, strict=True)]
+    found = called([Heard("a", first), *ears], "bench")
+    assert found.is_for_us
+    assert not found.is_bare
+    assert found.heard[0].words == ("next" if first == "bench next" else "")
+    for at, one in enumerate(found.heard[1:]):
+        if at == missed:  # nothing of what it heard speaks for or against the command
+            assert (one.words, one.weight, one.alternatives, one.free_words, one.fits) == ("", 0.0, (), "", ())
+        else:
+            assert (one.words, one.free_words, [fit.words for fit in one.fits]) == ("next", "next", ["next"])
+
+
+def test_one_free_ear_of_three_calls_nobody() -> None:
+    """Nor does one ear that answers twice, or that heard the word alone with nothing behind it twice over."""
+    for others in (("hatch next", "next"), ("hatch next", "")):
+        heard = [
+            Heard("a", "bench next"),
+            free("b", "bench next"),
+            *(free(n, t) for n, t in zip("cd", others, strict=True)),
+        ]
+        assert not called(heard, "bench").is_for_us
+    assert not called([free("b", "bench next"), free("b", "bench next"), free("c", "hatch")], "bench").is_for_us
+
+
+def test_the_word_alone_in_two_free_ears_is_bare_whatever_a_third_heard() -> None:
+    found = called([Heard("a", "ten"), free("b", "bench"), free("c", "bench"), free("d", "hatch")], "bench")
+    assert found.is_for_us
+    assert found.is_bare
+
+
+class CalledEars:
+    """Hears a sentence with the call word; keeps what it was asked about."""
+
+    names = ("pocketsphinx", "whisper", "whisper-tiny", "moonshine")
+
+    def __init__(self, *said: str) -> None:
+        self.said, self.looks, self.asked = said, list[Look](), list[tuple[str, ...]]()
+
+    def unloaded(self) -> tuple[EarFailed, ...]:
+        return ()
+
+    def leave_out(self, name: str) -> None: ...
+
+    def prepare(self, expected: Expected) -> None: ...
+
+    def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
+        evidence = {"speech_s": 1.5, "no_speech": 0.0, "free": -0.1}
+        first, *others = self.said
+        *whispers, judge = (
+            Heard(ear, "", 0.0, evidence=evidence, free_words=text)
+            for ear, text in zip(self.names[1:], others, strict=True)
+        )
+        heard_first = Heard(self.names[0], first, evidence={"speech_s": 1.5, "words": float(len(first.split()))})
+        return (heard_first, *whispers, replace(judge, words=judge.free_words or "", weight=0.9))
+
+    def more(
+        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+    ) -> tuple[Heard, ...]:
+        self.looks.append(look)
+        first, *whispers, judge = heard
+        if look is Look.OPINION:
+            self.asked.append(tuple(texts))
+            return (first, *whispers, replace(judge, fits=tuple(Fit(text, 0.0, -0.1, 4.0) for text in texts)))
+        fit = {"per_frame": -2.5, "worst": -7.0, "phones": 1.4}
+        closer = (
+            replace(one, words=one.free_words or "", weight=0.9, evidence={**one.evidence, "limited": -0.2})
+            for one in whispers
+        )
+        return (replace(first, evidence={**first.evidence, **fit}), *closer, judge)
+
+    def close(self) -> None: ...
+
+
+SAID = "wear three point one millimetres"
+
+
+@pytest.mark.parametrize("call", ["bench", "hey bench"])
+@pytest.mark.parametrize("is_needed", [True, False], ids=["called", "attentive"])
+def test_the_judge_is_asked_about_whole_sentences_with_their_call_word(call: str, is_needed: bool) -> None:
+    """It heard the call word too: a text without it could never fit the sound."""
+    lead = f"{call} " if is_needed else ""
+    ears = CalledEars(f"{lead}ten", *[f"{lead}{SAID}"] * 3)
+    word = CallWord(call, open_until_s=float("-inf") if is_needed else 100.0)
+    listener = Listener(ears, ENGLISH, lambda heard: word.peek(heard, 10.0))
+    expected = Expected.at(SHEET, SHEET.steps[0])
+    heard = listener.hear(Utterance(bytes(640), 0, 1500, 1.5), expected)
+    assert ears.looks == [Look.CLOSER, Look.OPINION]
+    (asked,) = ears.asked
+    assert f"{lead}{SAID}" in asked
+    assert all(text.startswith(lead) for text in asked)
+    ours = word.take(heard, 10.0).heard
+    assert SAID in [fit.words for fit in ours[3].fits]
+    intent = listener.meaning(ours, expected)
+    assert intent is not None
+    assert (intent.kind, str(intent.value)) == (Kind.READING, "3.1")
+
+
+def test_what_was_not_called_is_looked_at_by_no_ear() -> None:
+    ears = CalledEars("ten", SAID, SAID, SAID)
+    listener = Listener(ears, ENGLISH, lambda heard: CallWord("bench").peek(heard, 10.0))
+    listener.hear(Utterance(bytes(640), 0, 1500, 1.5), Expected.at(SHEET, SHEET.steps[0]))
+    assert ears.looks == []
+
+
+def test_a_judge_that_missed_the_call_word_ends_the_looks() -> None:
+    """Its opinion is left out with all that it heard, so it must not be asked for ever."""
+    ears = CalledEars("bench ten", f"bench {SAID}", f"bench {SAID}", "hatch where three pointers")
+    word = CallWord("bench")
+    listener = Listener(ears, ENGLISH, lambda heard: word.peek(heard, 10.0))
+    expected = Expected.at(SHEET, SHEET.steps[0])
+    heard = listener.hear(Utterance(bytes(640), 0, 1500, 1.5), expected)
+    assert len(ears.looks) <= 3
+    intent = listener.meaning(word.take(heard, 10.0).heard, expected)
+    assert intent is not None
+    assert intent.kind is Kind.AMBIGUOUS  # nobody denied it, nobody of another family bore it out: asked
 
 
 def test_after_the_word_alone_the_next_utterance_needs_none_for_a_while() -> None:

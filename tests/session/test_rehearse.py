@@ -245,7 +245,9 @@ class NumberedEars:
             *(Heard(name, "", 0.0, free_words=text, evidence={"speech_s": 1.0}) for name, text in free.items()),
         )
 
-    def more(self, utterance: Utterance, heard: Sequence[Heard], look: Look) -> tuple[Heard, ...]:
+    def more(
+        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+    ) -> tuple[Heard, ...]:
         return tuple(heard)
 
     def close(self) -> None: ...
