@@ -67,7 +67,7 @@ _SWITCH = _Rule(lambda value: isinstance(value, bool), "Write true or false.")
 _RULES: dict[str, _Rule] = {
     "ears": _Rule(
         lambda value: isinstance(value, list) and bool(value) and all(map(_text, value)),
-        'Write a list of names, such as ["pocketsphinx", "whisper", "whisper-tiny"].',
+        'Write a list of names, such as ["pocketsphinx", "whisper", "moonshine"].',
     ),
     "journal": _TEXT,
     "vosk_model": _TEXT,

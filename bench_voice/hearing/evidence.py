@@ -30,6 +30,7 @@ _NEARLY = 0.3  # letters' distance of what the first ear heard and what two free
 _SLOWEST_S = 0.15
 # Free ears of one family of networks mishear alike; what two families hear alike is heard twice.
 _FAMILY = {"whisper-tiny": "whisper"}
+_JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 # Log-probabilities by the judging ear: what a meaning needs to be borne out (mean of a token of its number, least lead
 # of its number words over others), and below what it is denied (that lead, and the lead over all else that was heard).
 # Chosen on the develop and calibrate parts.
@@ -236,7 +237,7 @@ class Case:
         alone = len({h.ear for h in heard}) == 1
         found = [witness(h, expected, language, alone) for h in heard]
         free = [w for w in found if w.free is not None]
-        judge = next((w for w in free[1:] if w.family != free[0].family), None)
+        judge = next((w for w in free if len(free) > 1 and w.heard.ear in _JUDGES), None)
         second, third, *_ = [*(w for w in free if w is not judge), None, None]
         return Case(tuple(w for w in found if w.free is None), second, third, judge)
 
@@ -353,7 +354,8 @@ class Case:
             return False
         if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False
-        return backing > 1 or (backing == 1 and self.is_borne_out_by_judge(intent))
+        # The judge bears out another's word, never its own.
+        return backing > 1 or (any(w.backs(intent) for w in self.frees) and self.is_borne_out_by_judge(intent))
 
     @property
     def speech_s(self) -> float:

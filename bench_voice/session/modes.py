@@ -60,15 +60,16 @@ def called(heard: Sequence[Heard], call: str) -> Called:
         anyone = True
         free = None if one.free_words is None else after_call(one.free_words, call)
         words = after_call(one.words, call)
+        fits = tuple(replace(fit, words=text) for fit in one.fits if (text := after_call(fit.words, call)))
         if (words if one.free_words is None else free) is None:
             if len(writers) < _ENOUGH_WRITERS:
                 return Called(False)
-            rest.append(replace(one, words="", weight=0.0, alternatives=(), free_words=one.free_words and "", fits=()))
+            left = one.free_words and ""
+            rest.append(replace(one, words="", weight=0.0, alternatives=(), free_words=left, fits=fits))
             continue
         others = tuple(
             (text, weight) for text, weight in ((after_call(t, call), w) for t, w in one.alternatives) if text
         )
-        fits = tuple(replace(fit, words=text) for fit in one.fits if (text := after_call(fit.words, call)))
         rest.append(replace(one, words=words or "", free_words=free, alternatives=others, fits=fits))
     if not anyone:
         return Called(False)

@@ -58,8 +58,8 @@ class Hearer:
             self._sent = plan
         for ear in self._free:
             ear.prepare(expected)
-        at_once = [ear.hear(utterance) for ear in (*self._free, self._judge)]
-        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *at_once)
+        at_once = [ear.hear(utterance) for ear in self._free]
+        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
         if is_whole:
             heard = self._more(utterance, expected, heard, Look.CLOSER)
             return self._more(utterance, expected, heard, Look.OPINION)

@@ -6,9 +6,10 @@ recorded by the rules of agreement only; its chance can only stop it.
 
 _QUICK = {"value": 0.9, "command": 0.9, "item": 0.9, "harmless": 0.5, "text": 0.0, "hold": 0.9, "question": 0.0}
 _SLOW = {"value": 0.93, "command": 0.8, "item": 0.8, "harmless": 0.6, "text": 0.0, "hold": 0.6, "question": 0.5}
-# What the first ear and a free text both mean was right in 171 of 171 values, and in every hold, command and item, however poor
-# the figures: only a hold is held to any. Of what free ears alone mean, or less, no chance above 0.9 was wrong where the
-# judging ear did not deny it (develop and calibrate parts, 1,404 clips, each decided by a model fitted without its text).
+# What the first ear and a free text both mean was right in 171 of 171 values, and in every hold, command and item,
+# however poor the figures: only a hold is held to any. Of what free ears alone mean, or less, no chance above 0.9 was
+# wrong where the judging ear did not deny it (develop and calibrate parts, 1,404 clips, each decided by a model fitted
+# without its text).
 _BOTH = {"value both": 0.0, "command both": 0.0, "item both": 0.0, "hold both": 0.5}
 RECORD = {
     "quick": _QUICK,

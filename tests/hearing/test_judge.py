@@ -425,7 +425,6 @@ def test_the_question_is_the_same_in_whichever_order_the_ears_answer() -> None:
         assert decision.intent.asks is Asks.CONFIRM_NUMBER
 
 
-@pytest.mark.xfail(strict=True, reason="the first free ear is taken for no judge, so one named first is never asked")
 def test_the_ears_may_be_named_in_any_order() -> None:
     """The settings name them as a person likes: the judge is who can be asked, not who comes last."""
     heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH)))
@@ -436,7 +435,6 @@ def test_the_ears_may_be_named_in_any_order() -> None:
         assert decide(*order).kind is Act.RECORD
 
 
-@pytest.mark.xfail(strict=True, reason="its own text counts as one ear and its opinion of it as another")
 @pytest.mark.parametrize("one", [UNHEARD, SILENT], ids=["noise", "silent"])
 def test_the_judge_does_not_bear_out_what_only_itself_wrote(one: Heard) -> None:
     """Its opinion of its own text is no second ear: the Whispers wrote something else."""
