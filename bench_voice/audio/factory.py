@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from bench_voice.audio.memory import keep_small
 from bench_voice.audio.pronounce import Said, merged
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
@@ -131,6 +132,7 @@ def make_ears(
                 mend="Give a model of that language, or use --typed.",
                 slug="ear-language",
             )
+    keep_small()
     return [_make(name, language, call, own or {}) for name in wanted]
 
 
