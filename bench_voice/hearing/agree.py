@@ -123,6 +123,11 @@ def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
+    is_bare = len(intent.heard.split()) < 2
+    if case.is_heard_by_first(intent):
+        if case.judge is None or case.is_well_heard(intent):
+            return False
+        return is_bare or case.is_denied_by_judge(intent)
     if _is_odd(intent, expected, language):
         return True
     is_unanimous = all(w.backs(intent) for w in case.writers)
@@ -133,11 +138,10 @@ def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
     # "Slower" is "two" to both families: one word alone takes all free ears.
-    is_bare = len(intent.heard.split()) < 2 and not is_unanimous
     is_sure = (
         case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
     )
-    return is_bare or not is_sure
+    return (is_bare and not is_unanimous) or not is_sure
 
 
 def _has_twins(intent: Intent, language: Language) -> bool:
@@ -213,11 +217,11 @@ def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bo
     if agreed is not None and agreed.kind in FREE_TEXT and agreed.text and not case.is_heard_by_first(agreed):
         # A name that the sheet doesn't have is held against those that it has: "put back shock" is the chuck.
         named = _free_text(second, (*case.firsts, *others), language)
-        return named or Decision(Act.AGAIN, why="names differ")
-    if agreed is not None and agreed.kind in VALUES and not case.is_heard_by_first(agreed):
+        return _known_name(agreed, case) or named or Decision(Act.AGAIN, why="names differ")
+    if agreed is not None and agreed.kind in VALUES:
         if in_doubt(agreed):
-            return _ask([agreed], "free ears, in doubt")
-        if case.held_otherwise(agreed):
+            return _ask([agreed], "two ears, in doubt")
+        if not case.is_heard_by_first(agreed) and case.held_otherwise(agreed):
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")
@@ -227,9 +231,26 @@ def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bo
             return _record(one.free, 0.9, "a free text, held words of another ear")
     decision = _with_free(second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language)
     taken = decision.intent if decision.kind is Act.RECORD else None
-    if taken is not None and not case.is_heard_by_first(taken) and in_doubt(taken):
+    if taken is not None and in_doubt(taken):
         return _ask([taken], "free ears, in doubt")
+    if taken is not None and taken.kind in HARMLESS and any(_means_other(w, taken) for w in case.writers):
+        return Decision(Act.AGAIN, why="free ears differ")
+    if taken is not None and taken.kind in FREE_TEXT and taken.name is None:
+        return _known_name(taken, case) or decision
     return decision
+
+
+def _means_other(witness: Witness, intent: Intent) -> bool:
+    """Its free text means something, and something else."""
+    return witness.free is not None and witness.free.kind is not Kind.UNKNOWN and not same(witness.free, intent)
+
+
+def _known_name(intent: Intent, case: Case) -> Decision | None:
+    """For an item that the sheet doesn't have: the one that it has and that fits better ("took off check": chuck)."""
+    for other, _ in case.judge.opinions if case.judge is not None else ():
+        if other.kind is intent.kind and other.name is not None and case.is_fitter(other, intent):
+            return _ask([other], "a name of the sheet fits better")
+    return None
 
 
 def _with_free(second: Witness, others: Sequence[Witness], language: Language) -> Decision:
@@ -312,7 +333,9 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
         free.kind in (w.intent.kind, w.free and w.free.kind) or _leads(_text_of(w), free.kind, language) for w in others
     ):
         return _record(free, 0.9, "lead-in by two ears, text by a free one")
-    if free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
+    # "No tank is clean" is "note" to one Whisper: where others write as well, one of them has to write it too.
+    is_alone = all(w.free is None for w in others)
+    if is_alone and free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
         return _record(free, 0.75, "lead-in twice by a free ear")
     return None
 

@@ -26,7 +26,7 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
     if not any(w.is_limited for w in case.frees):
         return None if _is_plain(case, expected) else Look.CLOSER
     # What the first ear and a free one agree on needs no judge, unless the figures are poor.
-    is_settled = case.agreed is not None and case.is_heard_by_first(case.agreed) and _is_good(case)
+    is_settled = case.agreed is not None and case.is_well_heard(case.agreed) and _is_good(case)
     return Look.OPINION if case.is_judge_wanted and not is_settled else None
 
 
@@ -38,8 +38,8 @@ def wordings(expected: Expected, heard: Sequence[Heard], language: Language) -> 
 def _is_plain(case: Case, expected: Expected) -> bool:
     """The first ear and a free one agree with good evidence, or the free texts are longer than what is said to us."""
     if case.agreed is not None:
-        # Free ears alone: each is held to the step's words first, and the judge asked.
-        is_theirs = len(case.writers) > 1 and not case.is_heard_by_first(case.agreed)
+        # Free ears alone, or one of several: each is held to the step's words first, and the judge asked.
+        is_theirs = len(case.writers) > 1 and not case.is_well_heard(case.agreed)
         return not is_theirs and _is_good(case)
     longest = max(_LONG, len(expected.hold.phrase.split()) + 2 if expected.hold else 0)
     return all(

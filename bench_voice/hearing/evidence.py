@@ -37,6 +37,7 @@ _JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
+_LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
@@ -263,14 +264,23 @@ class Case:
                 return one if one.unit else other
         return None
 
-    def is_twice_written(self, intent: Intent) -> bool:
-        """Whether free ears of two families write it."""
-        return len({w.family for w in self.writers if w.free is not None and same(w.free, intent)}) > 1
+    def is_well_heard(self, intent: Intent) -> bool:
+        """The first ear heard it, and of several free ears more than one did. "Sixty two" was "fifty two" to the first
+        and to one of three."""
+        backing = sum(w.backs(intent) for w in self.writers)
+        return self.is_heard_by_first(intent) and backing >= min(2, len(self.writers))
 
     def is_borne_out_by_judge(self, intent: Intent) -> bool:
         """The judging ear finds it likely, and no other number in its place."""
         fit = self.judge.fit_of(intent) if self.judge is not None else None
         return fit is not None and fit.tail >= _TAIL and min(fit.margin, fit.point + _MARGIN) >= _MARGIN
+
+    def is_fitter(self, intent: Intent, other: Intent) -> bool:
+        """The judging ear finds it likelier than the other."""
+        if self.judge is None:
+            return False
+        one, two = self.judge.fit_of(intent), self.judge.fit_of(other)
+        return one is not None and (two is None or one.score > two.score)
 
     @property
     def is_judge_wanted(self) -> bool:
@@ -282,9 +292,10 @@ class Case:
         fit = self.judge.fit_of(intent) if self.judge is not None else None
         if self.judge is None or fit is None:
             return True
-        lead = self.judge.lead_of(intent)
+        own, lead = self.judge.free, self.judge.lead_of(intent)
+        wrote_other = own is not None and own.kind in VALUES and not same(own, intent)
         is_other_number = fit.margin < _DENIED_MARGIN or fit.point < _DENIED_POINT
-        return is_other_number or (lead is not None and lead < _DENIED_LEAD)
+        return is_other_number or (lead is not None and lead < (_LEAD_OVER_OWN if wrote_other else _DENIED_LEAD))
 
     @cached_property
     def wordings(self) -> tuple[str, ...]:
@@ -343,6 +354,8 @@ class Case:
         if second is None:
             return bool(self.firsts)
         backing = sum(w.backs(intent) for w in self.writers)
+        if in_doubt(intent):
+            return False
         if self.is_heard_by_first(intent):
             return (
                 backing > 0
@@ -350,7 +363,7 @@ class Case:
                 or any(same_number(w.tail, intent) for w in self.writers)
                 or self.is_borne_out_by_judge(intent)
             )
-        if in_doubt(intent) or self.held_otherwise(intent):
+        if self.held_otherwise(intent):
             return False
         if any(_is_in_other_unit(first.intent, intent) for first in self.firsts):
             return False

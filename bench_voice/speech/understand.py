@@ -123,7 +123,6 @@ def _free_text(kind: Kind, rest: Phrase, expected: Expected) -> Intent | None:
 
 
 def _item(kind: Kind, rest: Phrase, names: SheetNames, language: Language) -> Intent | None:
-    text = " ".join(rest)
     bare = rest
     ids: tuple[str, ...] = names.items.find(bare)
     while not ids and bare and (bare[0] in language.numbers.articles or bare[:1] in language.fillers):
@@ -132,6 +131,7 @@ def _item(kind: Kind, rest: Phrase, names: SheetNames, language: Language) -> In
     if not bare:
         return None
     ids = ids or names.items.nearest(bare)
+    text = " ".join(bare)
     if len(ids) > 1:
         options = tuple(Intent(kind, name=id_, text=text) for id_ in ids)
         return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options, text=text)

@@ -47,6 +47,7 @@ def main() -> int:
     parser.add_argument(
         "--start", type=int, default=0, help="the first clip's number: a release hears those not heard yet"
     )
+    parser.add_argument("--whole", type=int, help="how many of them get every look (report: 600, the other parts: all)")
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
@@ -60,7 +61,7 @@ def main() -> int:
         path = KEPT / (f"{given.part}-{first}.jsonl" if every > 1 else f"{given.part}.jsonl")
         if given.do == "hear":
             numbers = range(given.start, given.start + given.count)
-            whole = given.start + WHOLE.get(given.part, given.count)
+            whole = given.start + (WHOLE.get(given.part, given.count) if given.whole is None else given.whole)
             listen(given.part, numbers, path, whole, first, every)
         else:
             stream.listen(given.part, given.count, path, first, every)

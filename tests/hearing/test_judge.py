@@ -257,7 +257,8 @@ def test_whoever_wants_fewer_questions_has_the_old_rule() -> None:
 
 def test_what_the_first_ear_and_a_free_one_agree_on_needs_no_judge() -> None:
     denied = judge("good morning", fit(WIDTH, score=-9.0, tail=-4.0, margin=-5.0))
-    assert decide(first(WIDTH), closer(WIDTH), TALK, denied).kind is Act.RECORD
+    written = second(WIDTH, WIDTH), third(WIDTH, WIDTH)
+    assert decide(first(WIDTH), *written, denied).kind is Act.RECORD
     assert decide(first(WIDTH), second(WIDTH), third("thank you"), judge("good morning")).kind is Act.RECORD
 
 
