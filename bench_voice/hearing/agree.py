@@ -15,15 +15,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
-from itertools import pairwise, permutations
+from itertools import permutations
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
-from bench_voice.speech.values import is_plausible
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
 FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so
@@ -74,17 +74,17 @@ def agree(
         failed = any(h.evidence.get("timeout") or h.evidence.get("crash") for h in heard)
         return Decision(Act.AGAIN, why="an ear failed") if failed else Decision(Act.NOTHING, why="no words")
     case = Case.of(heard, expected, language)
-    in_doubt = partial(_in_doubt, case=case, expected=expected, language=language, ask_less=ask_less)
-    decision = _by_rules(case, in_doubt, language)
+    doubt = partial(in_doubt, case=case, expected=expected, language=language, ask_less=ask_less)
+    decision = _by_rules(case, doubt, language)
     form = form_of(case)
     if form is not None:
-        decision = _weighed(decision, case, form, model or load_model(), in_doubt)
+        decision = _weighed(decision, case, form, model or load_model(), doubt)
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
 
 
-def _weighed(decision: Decision, case: Case, form: str, model: Model, in_doubt: Callable[[Intent], bool]) -> Decision:
+def _weighed(decision: Decision, case: Case, form: str, model: Model, doubt: Callable[[Intent], bool]) -> Decision:
     """What the rules decided, by the chance that it is right."""
     ranked = ranking(case, form, model)
     ask = model.ask[form]
@@ -103,7 +103,7 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, in_doubt: 
     best = ranked[0]
     is_denied = any(w.denied for w in case.frees)
     if best.group in _OFFERED and not is_denied:
-        if best.chance >= model.least(form, case, best.intent) and case.bears_out(best.intent, in_doubt):
+        if best.chance >= model.least(form, case, best.intent) and case.bears_out(best.intent, doubt):
             return _record(best.intent, best.chance, f"good evidence, {form}")
         if best.chance >= ask[best.group]:
             others = [r.intent for r in ranked[1:2] if best.group == r.group == "value" and r.chance >= OTHER]
@@ -117,68 +117,12 @@ def _weighed(decision: Decision, case: Case, form: str, model: Model, in_doubt: 
     return decision
 
 
-def _in_doubt(intent: Intent, case: Case, expected: Expected, language: Language, ask_less: bool) -> bool:
-    """Whether a value that the first ear did not hear is asked about, however sure the free ears are. Two of one family
-    mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear heard too,
-    and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
-    if intent.kind not in VALUES:
-        return False
-    is_bare = len(intent.heard.split()) < 2
-    if case.is_heard_by_first(intent):
-        if case.judge is None or case.is_well_heard(intent):
-            return False
-        return is_bare or case.is_denied_by_judge(intent)
-    if _is_odd(intent, expected, language):
-        return True
-    is_unanimous = all(w.backs(intent) for w in case.writers)
-    if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
-        return True
-    if case.judge is None or ask_less:
-        is_twice = _has_twins(intent, language)
-        is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
-        return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
-    # "Slower" is "two" to both families: one word alone takes all free ears.
-    is_sure = (
-        case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
-    )
-    return (is_bare and not is_unanimous) or not is_sure
-
-
-def _has_twins(intent: Intent, language: Language) -> bool:
-    """Equal digits in a row, which are easily miscounted: "three zero zero"."""
-    return any(a == b and a in language.numbers.digit for a, b in pairwise(intent.heard.split()))
-
-
-def _is_spelled(intent: Intent, language: Language) -> bool:
-    """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
-    words = [word for word in intent.heard.split() if word in language.number_words]
-    return len(words) > 2 and all(word in language.numbers.digit for word in words)
-
-
-def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
-    """ "Seventeen" and "seventy" sound so alike that all three ears may take one for the other (common practice, no
-    source: over a radio such numbers are said digit by digit)."""
-    numbers = language.numbers
-    return any(numbers.teen.get(word, 0) >= 13 or numbers.ten.get(word, 0) >= 30 for word in intent.heard.split())
-
-
-def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:
-    """Values that free ears invent: "zero point forty one", and what is not plausible for the part ("knife edge five
-    point two" as ninety five point two)."""
-    numbers = language.numbers
-    many = {*numbers.teen, *numbers.ten, *numbers.hundred}
-    if any(a in numbers.point and b in many for a, b in pairwise(intent.heard.split())):
-        return True
-    spec = expected.sheet.readings.get(intent.name or "")
-    return spec is not None and not is_plausible(intent.in_limit_unit, spec)
-
-
-def _by_rules(case: Case, in_doubt: Callable[[Intent], bool], language: Language) -> Decision:
+def _by_rules(case: Case, doubt: Callable[[Intent], bool], language: Language) -> Decision:
     second, firsts = case.second, case.firsts
     if second is None:
         return _plain(firsts) if len(firsts) > 1 else _one(firsts[0])
     if len(case.writers) > 1:
-        return _with_more_free(case, second, in_doubt, language)
+        return _with_more_free(case, second, doubt, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
 
 
@@ -210,7 +154,7 @@ def _ask(options: Sequence[Intent], why: str) -> Decision:
     return Decision(Act.ASK, question, why)
 
 
-def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bool], language: Language) -> Decision:
+def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool], language: Language) -> Decision:
     """Several free ears, mostly beside a first one. What those of one family could both make up is asked about."""
     agreed = case.agreed
     others = case.writers[1:]
@@ -219,7 +163,7 @@ def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bo
         named = _free_text(second, (*case.firsts, *others), language)
         return _known_name(agreed, case) or named or Decision(Act.AGAIN, why="names differ")
     if agreed is not None and agreed.kind in VALUES:
-        if in_doubt(agreed):
+        if doubt(agreed):
             return _ask([agreed], "two ears, in doubt")
         if not case.is_heard_by_first(agreed) and case.held_otherwise(agreed):
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
@@ -231,7 +175,7 @@ def _with_more_free(case: Case, second: Witness, in_doubt: Callable[[Intent], bo
             return _record(one.free, 0.9, "a free text, held words of another ear")
     decision = _with_free(second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language)
     taken = decision.intent if decision.kind is Act.RECORD else None
-    if taken is not None and in_doubt(taken):
+    if taken is not None and doubt(taken):
         return _ask([taken], "free ears, in doubt")
     if taken is not None and taken.kind in HARMLESS and any(_means_other(w, taken) for w in case.writers):
         return Decision(Act.AGAIN, why="free ears differ")

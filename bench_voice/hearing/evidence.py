@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from bench_voice.core.intents import Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance, sound_key
+from bench_voice.hearing.likeness import distance
+from bench_voice.hearing.mend import mended, respelt, with_name
 from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -19,7 +19,6 @@ HOLDS = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 FREE_TEXT = frozenset(
     {Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED}
 )
-_LONGEST_COMMAND = 4  # words
 NEAR = 0.30  # letters' distance of free and limited text below which they are one utterance (a quarter of the phones)
 NEAR_HOLD = 0.15  # the same for a hold phrase
 HALF = 0.5  # weight that the alternatives of one meaning must have together
@@ -38,7 +37,6 @@ _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
-_NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
 _NEGATIONS = frozenset(
@@ -160,57 +158,6 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
         tail = tail_of(mended(heard.free_words, language), expected, language)
     opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
     return Witness(heard, best, free, found, tail, opinions)
-
-
-# How a free text spells what can't be meant there: beside "point" only a number stands. Own list, from the
-# development set.
-_NUMBERS = {"to": "two", "too": "two", "for": "four", "fore": "four", "won": "one", "ate": "eight", "tree": "three"}
-_MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
-    (re.compile(r"\b(?:not|naught|nod) point\b"), "nought point"),
-    (re.compile(r"(?<=\bpoint )(to|too|for|fore|won|ate|tree)\b"), lambda m: _NUMBERS[m[1]]),
-    (re.compile(r"\b(to|too|for|fore|won|ate|tree)(?= point\b)"), lambda m: _NUMBERS[m[1]]),
-    # "Thirty boy one": what a free ear writes for a "point" that is spoken fast.
-    (re.compile(r"(?<=\w )boy (?=(?:zero|oh|one|two|three|four|five|six|seven|eight|nine)\b)"), "point "),
-    # The end of "newton metres" is often lost, and no step reads a force.
-    (re.compile(r"\bnewt(?:ons?)?(?: (?:matters?|measures?|mappers?))?$"), "newton metres"),
-    (re.compile(r"\bnew(?:ton|t)? (?=met(?:er|re)s?\b)"), "newton "),
-)
-
-
-def mended(free_words: str, language: Language) -> str:
-    """Free text with numbers beside "point" spelt as numbers. English only."""
-    if language.code == "en":
-        for pattern, instead in _MENDS:
-            free_words = pattern.sub(instead, free_words)
-    return free_words
-
-
-def respelt(free_words: str, language: Language) -> str:
-    """ "A firm" is *affirm*: free text of a few words that sounds exactly like a command is that command. Never a hold
-    phrase, and never for one ear: what it gives must still be heard by the other."""
-    if len(free_words.split()) > _LONGEST_COMMAND or tuple(free_words.split()) in language.command_of:
-        return free_words
-    key = sound_key(free_words)
-    for phrase in language.command_of:
-        if len(phrase) <= _LONGEST_COMMAND and sound_key(" ".join(phrase)) == key:
-            return " ".join(phrase)
-    return free_words
-
-
-def with_name(text: str, expected: Expected, language: Language) -> str:
-    """ "Rope with eight point nine" at a step that waits for the rope width: free text whose beginning, before a
-    number, sounds like the name of a reading that is wanted. Empty for other texts."""
-    words = text.split()
-    wanted = [expected.sheet.readings[name] for name in dict.fromkeys((*expected.waits, *expected.step.readings))]
-    found: tuple[float, str] = (_NAME_NEAR, "")
-    for spec in wanted:
-        for name in (spec.name, *spec.aliases):
-            length = len(name.split())
-            for head in range(max(1, length - 1), min(length + 2, len(words))):
-                if words[head] in language.number_words:
-                    far = distance(" ".join(words[:head]), name)
-                    found = min(found, (far, " ".join((name.lower(), *words[head:]))))
-    return found[1]
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:

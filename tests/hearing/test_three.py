@@ -10,7 +10,8 @@ import pytest
 from bench_voice.core.intents import Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
-from bench_voice.hearing.evidence import Case, mended
+from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.mend import mended
 from bench_voice.hearing.weigh import form_of
 from bench_voice.ports import Heard, Look
 from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, second

@@ -14,8 +14,9 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
-from bench_voice.hearing.evidence import Case, key_of, mended, same, with_name
+from bench_voice.hearing.evidence import Case, key_of, same
 from bench_voice.hearing.figures import FORMS, figures
+from bench_voice.hearing.mend import mended, with_name
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.ports import Fit, Heard, Look
 from bench_voice.speech.phrases import load_language

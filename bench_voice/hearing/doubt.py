@@ -1,0 +1,66 @@
+"""Which values are asked about although two ears mean them: what they invent, miscount, or mishear alike. Pure."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from bench_voice.core.intents import Expected, Intent
+from bench_voice.hearing.evidence import VALUES, Case
+from bench_voice.speech.phrases import Language
+from bench_voice.speech.values import is_plausible
+
+
+def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language, ask_less: bool) -> bool:
+    """Whether a value that the first ear did not hear is asked about, however sure the free ears are. Two of one family
+    mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear heard too,
+    and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
+    if intent.kind not in VALUES:
+        return False
+    is_bare = len(intent.heard.split()) < 2
+    if case.is_heard_by_first(intent):
+        if case.judge is None or case.is_well_heard(intent):
+            return False
+        return is_bare or case.is_denied_by_judge(intent)
+    if _is_odd(intent, expected, language):
+        return True
+    is_unanimous = all(w.backs(intent) for w in case.writers)
+    if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
+        return True
+    if case.judge is None or ask_less:
+        is_twice = _has_twins(intent, language)
+        is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
+        return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
+    # "Slower" is "two" to both families: one word alone takes all free ears.
+    is_sure = (
+        case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
+    )
+    return (is_bare and not is_unanimous) or not is_sure
+
+
+def _has_twins(intent: Intent, language: Language) -> bool:
+    """Equal digits in a row, which are easily miscounted: "three zero zero"."""
+    return any(a == b and a in language.numbers.digit for a, b in pairwise(intent.heard.split()))
+
+
+def _is_spelled(intent: Intent, language: Language) -> bool:
+    """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
+    words = [word for word in intent.heard.split() if word in language.number_words]
+    return len(words) > 2 and all(word in language.numbers.digit for word in words)
+
+
+def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
+    """ "Seventeen" and "seventy" sound so alike that any ear may take one for the other (common practice, no
+    source: over a radio such numbers are said digit by digit)."""
+    numbers = language.numbers
+    return any(numbers.teen.get(word, 0) >= 13 or numbers.ten.get(word, 0) >= 30 for word in intent.heard.split())
+
+
+def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:
+    """Values that free ears invent: "zero point forty one", and what is not plausible for the part ("knife edge five
+    point two" as ninety five point two)."""
+    numbers = language.numbers
+    many = {*numbers.teen, *numbers.ten, *numbers.hundred}
+    if any(a in numbers.point and b in many for a, b in pairwise(intent.heard.split())):
+        return True
+    spec = expected.sheet.readings.get(intent.name or "")
+    return spec is not None and not is_plausible(intent.in_limit_unit, spec)
