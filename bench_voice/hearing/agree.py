@@ -15,7 +15,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
-from itertools import permutations
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.doubt import in_doubt
@@ -169,10 +168,6 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")
-    for one, other in permutations(case.writers, 2):
-        # A phrase that one wrote freely may be borne out by the other's held words, one that both were held to may not.
-        if one.free is not None and one.free.kind in HOLDS and other.backs(one.free):
-            return _record(one.free, 0.9, "a free text, held words of another ear")
     decision = _with_free(second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language)
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and doubt(taken):
@@ -235,7 +230,8 @@ def _forced_agreement(first: Witness, second: Witness) -> Decision:
     far = distance(second.heard.words, second.heard.free_words or "")
     limit = NEAR_HOLD if intent.kind in HOLDS else NEAR
     if free.kind is Kind.UNKNOWN:
-        if far <= limit and _weight(second) >= HALF and not second.denied and not _forced(first):
+        is_like = far <= limit and (intent.kind not in HOLDS or second.begins_alike)
+        if is_like and _weight(second) >= HALF and not second.denied and not _forced(first):
             return _record(intent, 0.9, "two ears, held to the step's words")
         if intent.kind in VALUES and far <= 2 * NEAR and not _forced(first) and not second.denied:
             return _ask([intent], "two ears, but the free text is unlike")

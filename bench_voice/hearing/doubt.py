@@ -30,6 +30,9 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language,
         is_twice = _has_twins(intent, language)
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
+    is_row = _is_spelled(intent, language) and _has_eight(intent, language)
+    if is_row and not (is_unanimous and case.is_surely_borne_out_by_judge(intent)):
+        return True
     # "Slower" is "two" to both families: one word alone takes all free ears.
     is_sure = (
         case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
@@ -46,6 +49,12 @@ def _is_spelled(intent: Intent, language: Language) -> bool:
     """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
     words = [word for word in intent.heard.split() if word in language.number_words]
     return len(words) > 2 and all(word in language.numbers.digit for word in words)
+
+
+def _has_eight(intent: Intent, language: Language) -> bool:
+    """Of a "six" whose hiss a telephone or a short recording has lost, "eight" is left: all four ears may hear that
+    (four of 60 rows of people's digits, report part)."""
+    return any(language.numbers.digit.get(word) == 8 for word in intent.heard.split())
 
 
 def _is_teen_or_ty(intent: Intent, language: Language) -> bool:

@@ -36,6 +36,7 @@ _JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
+_SURE = -3.5  # of the whole text, against its own best
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
@@ -112,8 +113,13 @@ class Witness:
         if self.free is None or self.free.kind is not Kind.UNKNOWN:
             return self.free is not None and same(self.free, intent)
         near = NEAR_HOLD if intent.kind in HOLDS else NEAR
-        is_like = self.apart <= near and not self.denied
+        is_like = self.apart <= near and not self.denied and (intent.kind not in HOLDS or self.begins_alike)
         return is_like and self.weight_of(intent) >= HALF and same(self.intent, intent)
+
+    @property
+    def begins_alike(self) -> bool:
+        """Free and held words have the same first one: "conform" is held to "confirm", and means something else."""
+        return (self.heard.free_words or "").split()[:1] == self.heard.words.split()[:1]
 
     @property
     def borne_out(self) -> Intent:
@@ -233,6 +239,11 @@ class Case:
     def is_judge_wanted(self) -> bool:
         """Whether there is something to ask a judging ear about, and it wasn't asked yet."""
         return self.judge is not None and not self.judge.opinions and bool(self.wordings)
+
+    def is_surely_borne_out_by_judge(self, intent: Intent) -> bool:
+        """It also fits nearly as well as what the judging ear would write itself."""
+        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        return fit is not None and fit.score >= _SURE and self.is_borne_out_by_judge(intent)
 
     def is_denied_by_judge(self, intent: Intent) -> bool:
         """The judging ear wasn't asked, or finds another number or other words likelier."""

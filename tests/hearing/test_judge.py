@@ -290,6 +290,23 @@ def test_another_value_that_the_judge_wrote_needs_a_lead_over_it() -> None:
         assert decide(*heard).kind is act, lead
 
 
+def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> None:
+    """A "six" that has lost its hiss was "eight" to all four ears in 4 of 60 rows of people's digits (report part)."""
+    for row, score, act in (
+        ("one eight six one", -5.3, Act.ASK),
+        ("one eight six one", -1.0, Act.RECORD),
+        ("one five six one", -5.3, Act.RECORD),
+    ):
+        said = f"rope width {row} millimetres"
+        model_of = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
+        expected = Expected.at(replace(SHEET, readings={"width": model_of}), MEASURE)
+        heard = UNHEARD, second(said, said), third(said, said), judge(said, fit(said, score=score))
+        assert agree(expected, heard, LANGUAGE, SURE).kind is act, (row, score)
+        if act is Act.RECORD and "eight" in row:
+            heard = UNHEARD, second(said, said), TALK, judge(said, fit(said, score=score))
+            assert agree(expected, heard, LANGUAGE, SURE).kind is Act.ASK
+
+
 def test_an_answer_that_free_ears_differ_about_is_not_given() -> None:
     """A robotic "speak quieter" was "speak louder" to one of three (report part)."""
     heard = UNHEARD, second("speak louder", "speak louder"), third("speak via", "speak quieter"), judge("speak quieter")
