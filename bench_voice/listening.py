@@ -31,5 +31,4 @@ def make_listener(
         Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))),
         language,
         addressed,
-        ask_less=config.ask_less,
     )

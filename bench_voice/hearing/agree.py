@@ -64,16 +64,14 @@ def agree(
     heard: Sequence[Heard],
     language: Language | None = None,
     model: Model | None = None,
-    ask_less: bool = False,
 ) -> Decision:
-    """The decision for one utterance, `heard` by one or more ears. `model`: other coefficients, for measuring.
-    `ask_less`: free ears may record a value that the first ear didn't hear."""
+    """The decision for one utterance, `heard` by one or more ears. `model`: other coefficients, for measuring."""
     language = language or load_language(expected.sheet.language)
     if not any(h.words or h.free_words for h in heard):
         failed = any(h.evidence.get("timeout") or h.evidence.get("crash") for h in heard)
         return Decision(Act.AGAIN, why="an ear failed") if failed else Decision(Act.NOTHING, why="no words")
     case = Case.of(heard, expected, language)
-    doubt = partial(in_doubt, case=case, expected=expected, language=language, ask_less=ask_less)
+    doubt = partial(in_doubt, case=case, expected=expected, language=language)
     decision = _by_rules(case, doubt, language)
     form = form_of(case)
     if form is not None:

@@ -10,7 +10,7 @@ from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
 
-def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language, ask_less: bool) -> bool:
+def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language) -> bool:
     """Whether a value that the first ear did not hear is asked about, however sure the free ears are. Two of one family
     mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear heard too,
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
@@ -26,10 +26,9 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language,
     is_unanimous = all(w.backs(intent) for w in case.writers)
     if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
-    if case.judge is None or ask_less:
-        is_twice = _has_twins(intent, language)
+    if case.judge is None:
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
-        return is_twice or (not ask_less and (is_alike or not case.is_nearly_heard_by_first(intent)))
+        return _has_twins(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
     is_row = _is_spelled(intent, language) and _has_eight(intent, language)
     if is_row and not (is_unanimous and case.is_surely_borne_out_by_judge(intent)):
         return True

@@ -31,8 +31,7 @@ class Ears(Protocol):
 class Listener:
     """Owns the ears. Not for more than one thread at a time.
 
-    `addressed`: what of the ears' answers is for us (without a call word); () for what isn't. `ask_less`: free ears
-    may record a value that the first didn't hear.
+    `addressed`: what of the ears' answers is for us (without a call word); () for what isn't.
     """
 
     def __init__(
@@ -40,11 +39,8 @@ class Listener:
         ears: Ears,
         language: Language,
         addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
-        *,
-        ask_less: bool = False,
     ) -> None:
         self._ears, self._language, self._addressed = ears, language, addressed
-        self._ask_less = ask_less
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -84,7 +80,7 @@ class Listener:
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """The agreed meaning; an UNKNOWN intent asks to say it again; None is talk that needs no answer."""
-        decision = agree(expected, heard, self._language, ask_less=self._ask_less)
+        decision = agree(expected, heard, self._language)
         if decision.kind == "nothing":
             return None
         if decision.kind == "again" or decision.intent is None:

@@ -42,9 +42,6 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 WAYS: dict[str, Decide] = {
     "all ears, this product": by_agreement,
-    "all ears, ask_less": lambda expected, heard: agree(
-        expected, as_looked(expected, heard), texts.LANGUAGE, ask_less=True
-    ),
     "without moonshine, this product": _only("pocketsphinx", "whisper", "whisper-tiny"),
     "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
     "pocketsphinx alone, this product": _only("pocketsphinx"),

@@ -47,8 +47,8 @@ def fit(words: str, *, score: float = 0.0, tail: float = -0.1, margin: float = 4
     return Fit(words, score, tail, margin, point)
 
 
-def decide(*heard: Heard, step: str = "measure", model: Model | None = SURE, ask_less: bool = False) -> Decision:
-    return agree(AT[step], heard, LANGUAGE, model, ask_less)
+def decide(*heard: Heard, step: str = "measure", model: Model | None = SURE) -> Decision:
+    return agree(AT[step], heard, LANGUAGE, model)
 
 
 def case_of(*heard: Heard, step: str = "measure") -> Case:
@@ -252,12 +252,6 @@ def test_teens_and_spelled_digits_are_recorded_only_with_the_judge(words: str, l
 def test_the_judge_makes_no_implausible_value_plausible() -> None:
     odd = "ninety five point zero seven millimetres"
     assert decide(UNHEARD, closer(odd), third(odd, odd), judge(odd, fit(odd))).kind is Act.ASK
-
-
-def test_whoever_wants_fewer_questions_has_the_old_rule() -> None:
-    heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH, margin=-5.0)))
-    assert decide(*heard).kind is Act.ASK
-    assert decide(*heard, ask_less=True).kind is Act.RECORD
 
 
 # -- values that the first ear heard
