@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
+from bench_voice.hearing.doubt import needs_opinion
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.ports import Heard, Look
@@ -23,11 +24,11 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
         return Look.CLOSER if any(lacks_fit(h) for h in heard) else None
     if case.second.free is None or not any(w.heard.free_words for w in case.writers):
         return None
+    if _is_settled(case, language):
+        return None
     if not any(w.is_limited for w in case.frees):
-        return None if _is_plain(case, expected) else Look.CLOSER
-    # What the first ear and a free one agree on needs no judge, unless the figures are poor.
-    is_settled = case.agreed is not None and case.is_well_heard(case.agreed) and _is_good(case)
-    return Look.OPINION if case.is_judge_wanted and not is_settled else None
+        return None if _is_talk(case, expected) else Look.CLOSER
+    return Look.OPINION if case.is_judge_wanted else None
 
 
 def wordings(expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:
@@ -35,12 +36,18 @@ def wordings(expected: Expected, heard: Sequence[Heard], language: Language) -> 
     return Case.of(heard, expected, language).wordings
 
 
-def _is_plain(case: Case, expected: Expected) -> bool:
-    """The first ear and a free one agree with good evidence, or the free texts are longer than what is said to us."""
-    if case.agreed is not None:
-        # Free ears alone, or one of several: each is held to the step's words first, and the judge asked.
-        is_theirs = len(case.writers) > 1 and not case.is_well_heard(case.agreed)
-        return not is_theirs and _is_good(case)
+def _is_settled(case: Case, language: Language) -> bool:
+    """The first ear and free ones agree, and the figures are good: no judge is needed."""
+    agreed = case.agreed
+    if agreed is None:
+        return False
+    if len(case.writers) > 1 and (not case.is_well_heard(agreed) or needs_opinion(agreed, case, language)):
+        return False
+    return _is_good(case)
+
+
+def _is_talk(case: Case, expected: Expected) -> bool:
+    """The free texts mean nothing and are longer than what is said to us."""
     longest = max(_LONG, len(expected.hold.phrase.split()) + 2 if expected.hold else 0)
     return all(
         w.free is not None and w.free.kind is Kind.UNKNOWN and len((w.heard.free_words or "").split()) > longest

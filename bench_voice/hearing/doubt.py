@@ -16,6 +16,8 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
+    if needs_opinion(intent, case, language) and not case.is_clear_to_judge(intent):
+        return True
     is_bare = len(intent.heard.split()) < 2
     if case.is_heard_by_first(intent):
         if case.judge is None or case.is_well_heard(intent):
@@ -37,6 +39,13 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
     )
     return (is_bare and not is_unanimous) or not is_sure
+
+
+def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
+    """A teen or a ten that the judging ear did not write itself. "Fifty newton" is "fifteen newton" to two families of
+    ears: the next word lends it its n (3 of 588 readings, report part)."""
+    is_alike = intent.kind in VALUES and _is_teen_or_ty(intent, language)
+    return is_alike and case.judge is not None and not case.judge.backs(intent)
 
 
 def _has_twins(intent: Intent, language: Language) -> bool:

@@ -36,6 +36,7 @@ _JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
+_CLEAR = 2.5  # the least lead of a number word that has a twin
 _SURE = -3.5  # of the whole text, against its own best
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
 _LONGEST_NAME = 4  # words
@@ -244,6 +245,11 @@ class Case:
         """It also fits nearly as well as what the judging ear would write itself."""
         fit = self.judge.fit_of(intent) if self.judge is not None else None
         return fit is not None and fit.score >= _SURE and self.is_borne_out_by_judge(intent)
+
+    def is_clear_to_judge(self, intent: Intent) -> bool:
+        """No other number word comes near one of its own."""
+        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        return fit is not None and fit.margin >= _CLEAR
 
     def is_denied_by_judge(self, intent: Intent) -> bool:
         """The judging ear wasn't asked, or finds another number or other words likelier."""

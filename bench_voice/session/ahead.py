@@ -40,8 +40,12 @@ def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
     """How much silence ends a sentence that means this so far; None: the usual."""
     if intent is None or intent.kind is Kind.UNKNOWN:
         return None
+    if intent.kind is Kind.AMBIGUOUS and intent.asks is Asks.NO_NUMBER:
+        return HALF_SENTENCE_MS
+    if _is_row_of_digits(intent, expected):
+        return HALF_SENTENCE_MS  # "nine … eight six five" is read off a plate, digit by digit
     if intent.kind is Kind.AMBIGUOUS:
-        return HALF_SENTENCE_MS if intent.asks is Asks.NO_NUMBER else None
+        return None
     if (intent.confidence or 0.0) < _LEAST_SURE or (intent.text and intent.kind in (Kind.NOTE, Kind.REMINDER)):
         return None
     if intent.kind in (Kind.READING, Kind.CORRECTION):
@@ -51,6 +55,13 @@ def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
             return WITH_UNIT_MS
         return ALL_PLACES_MS if _has_all_places(intent, expected) else None
     return SETTLED_MS
+
+
+def _is_row_of_digits(intent: Intent, expected: Expected) -> bool:
+    """Single digits and nothing else: of a row, nobody knows how many will come."""
+    words = intent.heard.split()
+    digits = load_language(expected.sheet.language).numbers.digit
+    return bool(words) and all(word in digits for word in words)
 
 
 def _ends_in_number(intent: Intent, expected: Expected) -> bool:

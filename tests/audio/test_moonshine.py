@@ -260,8 +260,9 @@ def test_texts_asked_together_are_judged_as_each_by_itself(model: MoonshineModel
     for text, found in zip(texts, together, strict=True):
         (alone,) = model.fits(states, [text], 0.0)
         assert (found.words, alone.words) == (text, text)
+        near = 0.3 if alone.score > -3 else 0.6
         for name in ("score", "tail", "margin", "point"):
-            assert getattr(found, name) == pytest.approx(getattr(alone, name), abs=0.3, rel=0.06)
+            assert getattr(found, name) == pytest.approx(getattr(alone, name), abs=near, rel=0.06)
 
 
 def test_each_text_is_asked_once_and_empty_ones_not_at_all(model: MoonshineModel, states: np.ndarray) -> None:

@@ -163,7 +163,9 @@ def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears
         (read("four point six millimetres", "4.6"), WITH_UNIT_MS),
         (read("four millimetres", "4"), WITH_UNIT_MS),
         (read("four point six", "4.6"), ALL_PLACES_MS),
-        (read("four", "4"), None),  # "four … point six"
+        (read("four", "4"), HALF_SENTENCE_MS),  # "four … point six", or a row of digits
+        (read("four six nine", "469"), HALF_SENTENCE_MS),
+        (read("forty six", "46"), None),
         (read("fine four point zero", "4.0", "fine"), None),  # "four point zero … five": its limit is 0.05 mm
         (read("fine four point zero five", "4.05", "fine"), ALL_PLACES_MS),
         (Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER), HALF_SENTENCE_MS),
