@@ -42,10 +42,18 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
 
 
 def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
-    """A teen or a ten that the judging ear did not write itself. "Fifty newton" is "fifteen newton" to two families of
-    ears: the next word lends it its n (3 of 588 readings, report part)."""
-    is_alike = intent.kind in VALUES and _is_teen_or_ty(intent, language)
+    """A teen or a ten before an n that the judging ear did not write itself. "Fifty newton" is "fifteen newton" to two
+    families of ears: the next word lends it its n (3 of 588 readings, report part)."""
+    is_alike = intent.kind in VALUES and _runs_into_n(intent, language)
     return is_alike and case.judge is not None and not case.judge.backs(intent)
+
+
+def _runs_into_n(intent: Intent, language: Language) -> bool:
+    numbers = language.numbers
+    return any(
+        (word in numbers.teen or word in numbers.ten) and unit.startswith("n") and unit not in language.number_words
+        for word, unit in pairwise(intent.heard.split())
+    )
 
 
 def _has_twins(intent: Intent, language: Language) -> bool:

@@ -301,16 +301,23 @@ def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> N
             assert agree(expected, heard, LANGUAGE, SURE).kind is Act.ASK
 
 
-def test_a_teen_that_the_judge_did_not_write_has_to_be_clear_to_it() -> None:
+def test_a_teen_before_an_n_that_the_judge_did_not_write_has_to_be_clear_to_it() -> None:
     """ "Fifty newton" was "fifteen newton" to the first ear and both Whispers, "fifty" to the judge (report part)."""
-    teen = "rope width fifteen millimetres"
-    at_once = first(teen), second(teen), third(teen), judge("rope with fifty villains")
-    assert wants(AT["measure"], at_once, LANGUAGE) is Look.CLOSER
-    assert wants(AT["measure"], (*at_once[:3], judge(teen)), LANGUAGE) is None
+    teen = "blade nut fifteen newton metres"
+    torque = ReadingSpec("nut", "blade nut", Limit("N*m", low=Decimal(10), high=Decimal(60)))
+    step = replace(MEASURE, readings=("nut",))
+    expected = Expected.at(replace(SHEET, readings={"nut": torque}, steps=(step,)), step)
+    at_once = first(teen), second(teen), third(teen), judge("blade not fifty newton veters")
+    assert wants(expected, at_once, LANGUAGE) is Look.CLOSER
+    assert wants(expected, (*at_once[:3], judge(teen)), LANGUAGE) is None
     for margin, act in ((-1.0, Act.ASK), (1.9, Act.ASK), (3.0, Act.RECORD)):
-        looked = first(teen), second(teen, teen), third(teen, teen), judge("rope with nails", fit(teen, margin=margin))
-        assert wants(AT["measure"], looked, LANGUAGE) is None
-        assert decide(*looked).kind is act, margin
+        for one in (first(teen), UNHEARD):
+            looked = one, second(teen, teen), third(teen, teen), judge("blade not", fit(teen, margin=margin))
+            assert wants(expected, looked, LANGUAGE) is None
+            assert agree(expected, looked, LANGUAGE, SURE).kind is act, margin
+    # "Fifteen millimetres" lends it nothing.
+    other = first("rope width fifteen millimetres"), *(ear("rope width fifteen millimetres") for ear in (second, third))
+    assert wants(AT["measure"], (*other, judge("rope with fifty")), LANGUAGE) is None
 
 
 def test_an_answer_that_free_ears_differ_about_is_not_given() -> None:
