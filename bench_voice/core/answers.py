@@ -72,6 +72,8 @@ def _option(state: State, intent: Intent) -> Any:
         return reply(f"offer-look-{intent.text}", name=name_of(state, intent.name))
     if intent.kind is Kind.QUERY and intent.heard:
         return intent.heard
+    if intent.kind in (Kind.AMBIGUOUS, Kind.UNKNOWN):  # a question within a question has no name of its own
+        return intent.heard or reply("ask-say-again")
     if intent.name:
         return name_of(state, intent.name)
     return intent.text or Reply(f"name-{intent.kind.value}")

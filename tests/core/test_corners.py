@@ -179,3 +179,12 @@ def test_a_judgement_is_offered_in_words_that_there_are(word: str, key: str | No
     asked = Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=(offered,), is_offer=True)
     offer = replies.question(State(sheet()), asked).fields["offer"]
     assert (offer.key if isinstance(offer, replies.Reply) else None) == key
+
+
+@pytest.mark.parametrize("kind", [Kind.AMBIGUOUS, Kind.UNKNOWN])
+@pytest.mark.parametrize("heard", ["eh", ""])
+def test_a_question_that_offers_a_question_is_worded(kind: Kind, heard: str) -> None:
+    """Found by test_machine: such an offer has no name in any language, and the sentence was missing."""
+    asked = Intent(Kind.AMBIGUOUS, asks=Asks.IMPLAUSIBLE, options=(Intent(kind, heard=heard),), is_offer=True)
+    offer = replies.question(State(sheet()), asked).fields["offer"]
+    assert offer == heard or (not heard and isinstance(offer, replies.Reply) and offer.key == "ask-say-again")
