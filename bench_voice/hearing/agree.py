@@ -170,16 +170,11 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and doubt(taken):
         return _ask([taken], "free ears, in doubt")
-    if taken is not None and taken.kind in HARMLESS and any(_means_other(w, taken) for w in case.writers):
+    if taken is not None and taken.kind in HARMLESS and any(w.means_other(taken) for w in case.writers):
         return Decision(Act.AGAIN, why="free ears differ")
     if taken is not None and taken.kind in FREE_TEXT and taken.name is None:
         return _known_name(taken, case) or decision
     return decision
-
-
-def _means_other(witness: Witness, intent: Intent) -> bool:
-    """Its free text means something, and something else."""
-    return witness.free is not None and witness.free.kind is not Kind.UNKNOWN and not same(witness.free, intent)
 
 
 def _known_name(intent: Intent, case: Case) -> Decision | None:

@@ -11,7 +11,7 @@ from bench_voice.speech.values import is_plausible
 
 
 def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language) -> bool:
-    """Whether a value that the first ear did not hear is asked about, however sure the free ears are. Two of one family
+    """Whether a value is asked about, however sure the ears are. Of those that the first did not hear two of one family
     mishear alike ("fifty" as "fifteen"): in 11 of 679 such values, against none of 511 that the first ear heard too,
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
@@ -25,7 +25,7 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         return is_bare or case.is_denied_by_judge(intent)
     if _is_odd(intent, expected, language):
         return True
-    is_unanimous = all(w.backs(intent) for w in case.writers)
+    is_unanimous = case.backing(intent) == len(case.writers)
     if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
     if case.judge is None:

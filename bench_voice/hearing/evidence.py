@@ -78,7 +78,6 @@ class Witness:
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
-
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
 
     def weight_of(self, intent: Intent) -> float:
@@ -94,6 +93,10 @@ class Witness:
         mine = self.fit_of(intent)
         others = [fit.score for one, fit in self.opinions if not same(one, intent)]
         return mine.score - max(others) if mine is not None and others else None
+
+    def means_other(self, intent: Intent) -> bool:
+        """Its free text means something, and something else."""
+        return self.free is not None and self.free.kind is not Kind.UNKNOWN and not same(self.free, intent)
 
     @property
     def family(self) -> str:
@@ -218,22 +221,27 @@ class Case:
                 return one if one.unit else other
         return None
 
+    def fit_of(self, intent: Intent) -> Fit | None:
+        """What the judging ear says of it; None where there is none, or it wasn't asked."""
+        return self.judge.fit_of(intent) if self.judge is not None else None
+
+    def backing(self, intent: Intent) -> int:
+        """How many free ears give their word for it."""
+        return sum(w.backs(intent) for w in self.writers)
+
     def is_well_heard(self, intent: Intent) -> bool:
         """The first ear heard it, and of several free ears more than one did. "Sixty two" was "fifty two" to the first
         and to one of three."""
-        backing = sum(w.backs(intent) for w in self.writers)
-        return self.is_heard_by_first(intent) and backing >= min(2, len(self.writers))
+        return self.is_heard_by_first(intent) and self.backing(intent) >= min(2, len(self.writers))
 
     def is_borne_out_by_judge(self, intent: Intent) -> bool:
         """The judging ear finds it likely, and no other number in its place."""
-        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        fit = self.fit_of(intent)
         return fit is not None and fit.tail >= _TAIL and min(fit.margin, fit.point + _MARGIN) >= _MARGIN
 
     def is_fitter(self, intent: Intent, other: Intent) -> bool:
         """The judging ear finds it likelier than the other."""
-        if self.judge is None:
-            return False
-        one, two = self.judge.fit_of(intent), self.judge.fit_of(other)
+        one, two = self.fit_of(intent), self.fit_of(other)
         return one is not None and (two is None or one.score > two.score)
 
     @property
@@ -243,17 +251,17 @@ class Case:
 
     def is_surely_borne_out_by_judge(self, intent: Intent) -> bool:
         """It also fits nearly as well as what the judging ear would write itself."""
-        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        fit = self.fit_of(intent)
         return fit is not None and fit.score >= _SURE and self.is_borne_out_by_judge(intent)
 
     def is_clear_to_judge(self, intent: Intent) -> bool:
         """No other number word comes near one of its own."""
-        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        fit = self.fit_of(intent)
         return fit is not None and fit.margin >= _CLEAR
 
     def is_denied_by_judge(self, intent: Intent) -> bool:
         """The judging ear wasn't asked, or finds another number or other words likelier."""
-        fit = self.judge.fit_of(intent) if self.judge is not None else None
+        fit = self.fit_of(intent)
         if self.judge is None or fit is None:
             return True
         own, lead = self.judge.free, self.judge.lead_of(intent)
@@ -317,9 +325,9 @@ class Case:
         second = self.second
         if second is None:
             return bool(self.firsts)
-        backing = sum(w.backs(intent) for w in self.writers)
         if in_doubt(intent):
             return False
+        backing = self.backing(intent)
         if self.is_heard_by_first(intent):
             return (
                 backing > 0

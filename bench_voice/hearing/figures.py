@@ -26,7 +26,7 @@ def figures(case: Case, intent: Intent) -> dict[str, float]:
         found |= _of_free(case.third, intent, "third_")
     if case.judge is not None:
         found |= _of_judge(case.judge, intent)
-    votes = found.get("first", 0.0) + sum(float(w.backs(intent)) for w in case.writers)
+    votes = found.get("first", 0.0) + case.backing(intent)
     return found | {f"votes_{word}": float(votes >= least) for word, least in (("two", 2), ("three", 3), ("four", 4))}
 
 
@@ -67,11 +67,10 @@ def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
 def _of_free(witness: Witness, intent: Intent, which: str) -> dict[str, float]:
     evidence = witness.heard.evidence
     says = witness.free is not None and same(witness.free, intent)
-    against = witness.free is not None and witness.free.kind is not Kind.UNKNOWN and not says
     found = {
         "free": float(says),
         "free_score": max(-5.0, evidence.get("free", -5.0)),
-        "free_against": float(against),
+        "free_against": float(witness.means_other(intent)),
         "no_speech": evidence.get("no_speech", 0.0),
         "limited": float(witness.is_limited and same(witness.intent, intent)),
         "weight": witness.weight_of(intent) if witness.is_limited else 0.0,
@@ -85,8 +84,11 @@ def _of_free(witness: Witness, intent: Intent, which: str) -> dict[str, float]:
 
 def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
     says = judge.free is not None and same(judge.free, intent)
-    against = judge.free is not None and judge.free.kind is not Kind.UNKNOWN and not says
-    found = {"judge_free": float(says), "judge_against": float(against), "judge_own": judge.heard.evidence["free"]}
+    found = {
+        "judge_free": float(says),
+        "judge_against": float(judge.means_other(intent)),
+        "judge_own": judge.heard.evidence["free"],
+    }
     found["judge_far"] = distance(judge.heard.free_words or "", intent.heard)
     fit, lead = judge.fit_of(intent), judge.lead_of(intent)
     if fit is not None:

@@ -70,9 +70,11 @@ class Listener:
             and (for_us := self._addressed(heard))
             and (look := wants(expected, for_us, self._language)) is not None
         ):
-            texts = wordings(expected, for_us, self._language) if look is Look.OPINION else ()
-            lead = _taken_off(heard, for_us)
-            more = self._ears.more(utterance, heard, look, tuple(f"{lead}{text}" for text in texts))
+            texts: tuple[str, ...] = ()
+            if look is Look.OPINION:
+                lead = _taken_off(heard, for_us)
+                texts = tuple(f"{lead}{text}" for text in wordings(expected, for_us, self._language))
+            more = self._ears.more(utterance, heard, look, texts)
             if more == heard:
                 break
             heard = more

@@ -2,7 +2,7 @@
 
     python -m tests.corpus hear develop [--count 400] [--share 0/2]   clips to evidence, goes on where it stopped
     python -m tests.corpus hear calibrate
-    python -m tests.corpus hear report [--start 4241]
+    python -m tests.corpus hear report [--start 10700]
     python -m tests.corpus stream radio --count 60   an hour (minutes) of babble, radio or tools, heard and judged
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
