@@ -8,7 +8,7 @@ it means says how long that is: a whole command or a hold's phrase needs little,
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from decimal import Decimal
 from typing import Protocol
 
@@ -87,7 +87,8 @@ def _places(value: Decimal) -> int:
 class Ahead:
     """Owns the order of hearing: all of it runs in one thread of its own. `hear` from the loop's thread only.
 
-    `addressed`: what of the answers is for us (a call word), used to judge how long to wait.
+    `addressed`: what of the answers is for us (a call word), used to judge how long to wait. `worker`: runs one hearing
+    after the other (for measuring, by another clock).
     """
 
     def __init__(
@@ -95,9 +96,10 @@ class Ahead:
         ears: Hears,
         endpointer: Pausing,
         addressed: Callable[[tuple[Heard, ...]], tuple[Heard, ...]] = lambda heard: heard,
+        worker: Executor | None = None,
     ) -> None:
         self._ears, self._endpointer, self._addressed = ears, endpointer, addressed
-        self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="hear")
+        self._worker = worker or ThreadPoolExecutor(max_workers=1, thread_name_prefix="hear")
         self._early: tuple[int, Expected, Future[tuple[Heard, ...]]] | None = None
         self._is_judged = False
         self._wanted_ms = -1  # end of the utterance whose answer will be asked for

@@ -15,21 +15,20 @@ from typing import Any
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
-from bench_voice.audio.endpointer import SileroEndpointer
-from bench_voice.audio.resample import FRAME_BYTES
-from bench_voice.core.intents import Expected
+from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
+from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import Fit, Heard, Look, Utterance
 from tests.corpus import clips as of
-from tests.corpus import texts
+from tests.corpus import cut, texts
 
 _CLOSER = ("limited", "per_frame", "worst", "phones")  # evidence that comes with the closer look
 
 
 class Hearer:
-    """The four ears and the endpointer."""
+    """The four ears, as `session.ahead.Hears`."""
 
     def __init__(self) -> None:
         self._decoder = Decoder()
@@ -44,13 +43,16 @@ class Hearer:
             for name in ("whisper", "whisper-tiny")
         ]
         self._sent: object = None
+        self.is_whole = False  # take every look at what is heard
 
-    def utterances(self, pcm: bytes) -> list[Utterance]:
-        endpointer = SileroEndpointer()
-        found = [endpointer.feed(pcm[at : at + FRAME_BYTES]) for at in range(0, len(pcm), FRAME_BYTES)]
-        return [one for one in (*found, endpointer.flush()) if one is not None]
+    def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
+        """As `session.listen.Listener` has it."""
+        decision = agree(expected, as_looked(expected, heard), texts.LANGUAGE)
+        if decision.kind is Act.NOTHING:
+            return None
+        return decision.intent or Intent(Kind.UNKNOWN)
 
-    def hear(self, utterance: Utterance, expected: Expected, is_whole: bool) -> tuple[Heard, ...]:
+    def hear(self, utterance: Utterance, expected: Expected, is_wanted: object = None) -> tuple[Heard, ...]:
         listened_for = vocabulary(expected, texts.LANGUAGE)
         plan = (jsgf(listened_for), listened_for.all_words())
         if plan != self._sent:
@@ -60,7 +62,7 @@ class Hearer:
             ear.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
-        if is_whole:
+        if self.is_whole:
             heard = self._more(utterance, expected, heard, Look.CLOSER)
             return self._more(utterance, expected, heard, Look.OPINION)
         while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
@@ -110,12 +112,10 @@ def listen(part: str, numbers: range, path: Path, whole: int, first: int = 0, ev
             if clip.number not in numbers or clip.number in done or clip.number % every != first:
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
+            hearer.is_whole = clip.number < whole
             pieces = [
-                {
-                    "speech_s": round(one.speech_s, 3),
-                    "heard": [plain(h) for h in hearer.hear(one, expected, clip.number < whole)],
-                }
-                for one in hearer.utterances(of.sound(part, clip))
+                {"speech_s": round(one.speech_s, 3), "heard": [plain(h) for h in heard]}
+                for one, _, heard in cut.utterances(of.sound(part, clip), hearer, lambda _, expected=expected: expected)
             ]
             line = {**asdict(clip), "is_whole": clip.number < whole, "pieces": pieces}
             out.write(json.dumps(line) + "\n")

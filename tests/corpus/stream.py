@@ -19,7 +19,7 @@ import numpy as np
 from bench_voice.audio.resample import Samples, to_s16
 from bench_voice.core.intents import Kind
 from bench_voice.hearing.agree import Act, agree
-from tests.corpus import clips, noises, texts, voices
+from tests.corpus import clips, cut, noises, texts, voices
 from tests.corpus.listen import Hearer, heard_of, plain, read
 
 KINDS = ("babble", "radio", "tools")
@@ -68,10 +68,14 @@ def listen(kind: str, minutes: int, path: Path, first: int = 0, every: int = 1) 
         for number in range(first, minutes, every):
             if number in done:
                 continue
+
+            def step_of(count: int, number: int = number) -> tuple[str, str]:
+                return at_step[(number + count) % len(at_step)]
+
+            found = cut.utterances(block(kind, number), hearer, lambda count, of=step_of: texts.expected_of(*of(count)))
             pieces = []
-            for count, one in enumerate(hearer.utterances(block(kind, number))):
-                sheet, step = at_step[(number + count) % len(at_step)]
-                heard = hearer.hear(one, texts.expected_of(sheet, step), False)
+            for count, (one, _, heard) in enumerate(found):
+                sheet, step = step_of(count)
                 pieces.append({"sheet": sheet, "step": step, "speech_s": round(one.speech_s, 3),
                                "heard": [plain(h) for h in heard]})  # fmt: skip
             out.write(json.dumps({"number": number, "kind": kind, "pieces": pieces}) + "\n")

@@ -1,0 +1,61 @@
+"""Cuts a sound into utterances as a live session does: the ears begin in each pause, and what they make of it so far
+says how long the silence has to be (`bench_voice.session.ahead`)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future
+from typing import Any
+
+from bench_voice.audio.endpointer import SileroEndpointer
+from bench_voice.audio.resample import FRAME_BYTES
+from bench_voice.core.intents import Expected
+from bench_voice.ports import Heard, Utterance
+from bench_voice.session.ahead import Ahead, Hears
+
+FRAME_MS = 20
+ANSWER_FRAMES = 300 // FRAME_MS  # from the pause to the answer of four ears on two cores, of the sound's time
+
+
+def utterances(
+    pcm: bytes, ears: Hears, expected_at: Callable[[int], Expected]
+) -> Iterator[tuple[Utterance, Expected, tuple[Heard, ...]]]:
+    """Each utterance with what was listened for (`expected_at` its number, from 0) and what was heard."""
+    endpointer = SileroEndpointer()
+    worker = _Worker()
+    ahead = Ahead(ears, endpointer, worker=worker)
+    expected = expected_at(0)
+    ended = 0
+    for at in range(0, len(pcm) + 1, FRAME_BYTES):
+        worker.frames += 1
+        is_over = at + FRAME_BYTES > len(pcm)
+        found = endpointer.feed(pcm[at : at + FRAME_BYTES])
+        if found is None and is_over:
+            found = endpointer.flush()
+        if found is None:
+            ahead.frame(expected)
+            continue
+        yield found, expected, ahead.hear(found, expected)
+        ended += 1
+        expected = expected_at(ended)
+
+
+class _Worker(Executor):
+    """Hears at once, and has the answer later, by the sound's own time."""
+
+    def __init__(self) -> None:
+        self.frames = 0
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        answer = _Answer(self, self.frames + ANSWER_FRAMES)
+        answer.set_result(fn(*args, **kwargs))
+        return answer
+
+
+class _Answer(Future[Any]):
+    def __init__(self, worker: _Worker, due: int) -> None:
+        super().__init__()
+        self._worker, self._due = worker, due
+
+    def done(self) -> bool:
+        return self._worker.frames >= self._due
