@@ -76,6 +76,11 @@ def agree(
     form = form_of(case)
     if form is not None:
         decision = _weighed(decision, case, form, model or load_model(), doubt)
+    taken = decision.intent if decision.kind is Act.RECORD else None
+    if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
+        return Decision(Act.AGAIN, why="one ear heard a denial")
+    if decision.kind in (Act.NOTHING, Act.AGAIN) and case.half_heard_item is not None:
+        return _ask([case.half_heard_item], "an item's name, its lead-in half heard")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision

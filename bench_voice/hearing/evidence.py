@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.mend import mended, respelt, with_name
+from bench_voice.hearing.mend import ITEM_KINDS, mended, respelt, said_once, with_lead_in, with_name
 from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -78,6 +79,7 @@ class Witness:
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
+    item: Intent = _NOTHING  # of a free text without a meaning: the item that it ends with, as its beginning may mean
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
 
     def weight_of(self, intent: Intent) -> float:
@@ -147,6 +149,13 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     weights: dict[Key, float] = {}
     intents: dict[Key, Intent] = {}
     is_free = heard.free_words is not None
+    if heard.free_words is not None:
+        heard = replace(
+            heard,
+            words=said_once(heard.words, language),
+            free_words=said_once(heard.free_words, language),
+            alternatives=tuple((said_once(words, language), weight) for words, weight in heard.alternatives),
+        )
     for words, weight in ((heard.words, heard.weight), *heard.alternatives):
         if words:
             intent = understand(mended(words, language) if is_free else words, expected, language)
@@ -163,11 +172,12 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
             free = understand(renamed, expected, language) if renamed else free
     best = intents[ranked[0]] if ranked else replace(_NOTHING, heard=heard.words)
     found = tuple((intents[key], weights[key]) for key in ranked if intents[key].kind is not Kind.UNKNOWN)
-    tail = _NOTHING
+    tail = item = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
+        item = understand(with_lead_in(heard.free_words, expected, language), expected, language)
     opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
-    return Witness(heard, best, free, found, tail, opinions)
+    return Witness(heard, best, free, found, tail, item, opinions)
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:
@@ -279,6 +289,20 @@ class Case:
                     found.setdefault(intent.heard)
         return tuple(found)
 
+    @cached_property
+    def half_heard_item(self) -> Intent | None:
+        """An item that two ears mean or may mean, one of which lost its lead-in: enough to ask about it. What two
+        families of ears wrote alike was said so: "look at the gear cover"."""
+        if any(
+            a.family != b.family and a.heard.free_words == b.heard.free_words for a, b in combinations(self.writers, 2)
+        ):
+            return None
+        means = [
+            w.item if w.item.kind is not Kind.UNKNOWN else w.free or w.intent for w in (*self.writers, *self.firsts)
+        ]
+        items = [intent for intent in means if intent.kind in ITEM_KINDS and intent.name is not None]
+        return next((a for a, b in combinations(items, 2) if same(a, b)), None)
+
     def held_otherwise(self, intent: Intent) -> tuple[Intent, ...]:
         """For a value: other values of the free ears when held to the step's words. At the end of a sentence in noise
         both free texts may lose a digit, and one finds it again so."""
@@ -291,6 +315,11 @@ class Case:
     def leaves_unsaid(self, intent: Intent) -> bool:
         """More speech than words: with voices all around, free ears write what they caught and pass over the rest."""
         return self.speech_s > _SLOWEST_S * max(1, len(intent.heard))
+
+    def is_denied_by_any(self, intent: Intent) -> bool:
+        """A free ear wrote a negation or an alternative that it hasn't: "plug is not out"."""
+        said = set(intent.heard.split())
+        return any((set((w.heard.free_words or "").split()) - said) & _NEGATIONS for w in self.writers)
 
     def is_nearly_heard_by_first(self, intent: Intent) -> bool:
         """What the first ear heard sounds much like it, though it means something else or nothing."""

@@ -5,12 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from bench_voice.core.intents import Expected
+from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.likeness import distance, sound_key
 from bench_voice.speech.phrases import Language
 
 _LONGEST_COMMAND = 4  # words
+_LEAD_NEAR = 0.5  # letters' distance of what stands before an item's name and a lead-in ("took off") that it may be
+_LONGEST_LEAD = 3  # words
+_LEAST_REPEATED = 3  # words: shorter sentences may be said twice, and rows of digits repeat themselves
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
+
+ITEM_KINDS = (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK)
 
 # How a free text spells what can't be meant there: beside "point" only a number stands. Own list, from the
 # development set.
@@ -25,6 +30,17 @@ _MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
     (re.compile(r"\bnewt(?:ons?)?(?: (?:matters?|measures?|mappers?))?$"), "newton metres"),
     (re.compile(r"\bnew(?:ton|t)? (?=met(?:er|re)s?\b)"), "newton "),
 )
+
+
+def said_once(text: str, language: Language) -> str:
+    """A sentence that a free ear writes over and over until it is cut off, once: a Whisper does so with short ones."""
+    words = text.split()
+    for length in range(_LEAST_REPEATED, len(words) // 2 + 1):
+        unit = words[:length]
+        is_repeated = all(word == unit[at % length] for at, word in enumerate(words))
+        if is_repeated and not all(word in language.number_words for word in unit):
+            return " ".join(unit)
+    return text
 
 
 def mended(free_words: str, language: Language) -> str:
@@ -60,4 +76,21 @@ def with_name(text: str, expected: Expected, language: Language) -> str:
                 if words[head] in language.number_words:
                     far = distance(" ".join(words[:head]), name)
                     found = min(found, (far, " ".join((name.lower(), *words[head:]))))
+    return found[1]
+
+
+def with_lead_in(text: str, expected: Expected, language: Language) -> str:
+    """ "Two off gear cover", "for back gear cover": an item of the sheet by its whole name, after something like a
+    lead-in. In noise the free ears lose the beginning of "took off". Empty for other texts."""
+    found: tuple[float, str] = (_LEAD_NEAR, "")
+    leads = [lead for kind in ITEM_KINDS for lead in language.lead_ins.get(kind, ())]
+    for item in expected.sheet.items.values():
+        for name in (item.name, *item.aliases):
+            head = text.removesuffix(f" {name.lower()}")
+            if head == text or len(head.split()) > _LONGEST_LEAD:
+                continue
+            for lead in leads:
+                if head.endswith(f" {lead}"):  # "say: took off gear cover"
+                    return ""
+                found = min(found, (distance(head, lead), f"{lead} {name.lower()}"))
     return found[1]

@@ -19,8 +19,8 @@ ROOT = Path(__file__).resolve().parents[2]
 # Spoken digits of people, where they are present: takes 0 to 9 for developing, 10 to 19 for what is reported.
 DIGITS = ROOT.parent / "shared" / "data" / "digits"
 _TAKES = {"develop": range(5), "calibrate": range(5, 10), "report": range(10, 20)}
-# Not a trimmed digit as the other 599: "nine" and 1.4 s of silence and noise, 2.3 s in all (the next longest: 0.7 s). It
-# cut every row that it was in, and made four of the five wrong readings of the first looks.
+# Not trimmed as the other 599 are: "nine" and 1.4 s of silence and noise (2.3 s; the next longest has 0.7 s). It cut
+# every row that it was in, and made four of the five wrong rows of the looks before it was found.
 _UNTRIMMED = {"speaker1_9_16"}
 
 # How many of a hundred clips are of a kind. The digits of people come on top where they are present.

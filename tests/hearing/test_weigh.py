@@ -16,7 +16,6 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
 from bench_voice.hearing.evidence import Case, key_of, same
 from bench_voice.hearing.figures import FORMS, figures
-from bench_voice.hearing.mend import mended, with_name
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.ports import Fit, Heard, Look
 from bench_voice.speech.phrases import load_language
@@ -102,17 +101,6 @@ def test_a_command_and_an_item_of_one_free_ear_are_offered_and_never_taken(words
     decision = decide("measure", first("ten", POOR), closer(words, 0.8))
     assert decision.kind in (Act.AGAIN, Act.ASK), decision
     assert {option.kind for option in decision.options} <= {kind}
-
-
-def test_a_name_that_was_misheard_is_that_name_before_a_number() -> None:
-    assert with_name("rope with eight point nine", AT["measure"], LANGUAGE) == "rope width eight point nine"
-    assert with_name("the kettle is nine", AT["measure"], LANGUAGE) == ""
-    assert mended("not point four to", LANGUAGE) == "nought point four to"
-    assert mended("one point to", LANGUAGE) == "one point two"
-    assert mended("not four point six", LANGUAGE) == "not four point six"  # a denial stays one
-    assert mended("eighty new meters", LANGUAGE) == "eighty newton meters"
-    assert mended("eighty newton", LANGUAGE) == "eighty newton metres"
-    assert mended("fit new", LANGUAGE) == "fit new"
 
 
 @pytest.mark.parametrize(
