@@ -161,9 +161,11 @@ class SileroEndpointer:
         utterance = self._made()
         return utterance if utterance.speech_s >= self._least_speech_s else None
 
-    def wait_ms(self, milliseconds: int) -> None:
-        """For the open utterance: end it after so much silence, from now on. The next one has the usual again."""
-        self._wait = max(1, round(milliseconds / WINDOW_MS))
+    def wait_ms(self, milliseconds: int, end_ms: int) -> None:
+        """End the open utterance after so much silence, if its speech still ends at `end_ms`: what was said so far is
+        not what is said when a word has come since. The next one has the usual again."""
+        if end_ms == (self._at - self._silence) * WINDOW_MS:
+            self._wait = max(1, round(milliseconds / WINDOW_MS))
 
     def _window(self, window: bytes) -> Utterance | None:
         samples = from_s16(window)

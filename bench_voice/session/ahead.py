@@ -28,7 +28,7 @@ class Pausing(Endpointer, Protocol):
     """An endpointer that tells of pauses (`audio.endpointer.SileroEndpointer`)."""
 
     def pause(self) -> Utterance | None: ...
-    def wait_ms(self, milliseconds: int) -> None: ...
+    def wait_ms(self, milliseconds: int, end_ms: int) -> None: ...
 
 
 class Hears(Protocol):
@@ -122,7 +122,7 @@ class Ahead:
         heard = self._addressed(self._early[2].result())
         wait = patience_ms(self._ears.meaning(heard, expected) if heard else None, expected)
         if wait is not None:
-            self._endpointer.wait_ms(wait)
+            self._endpointer.wait_ms(wait, self._early[0])
 
     def is_heard(self, utterance: Utterance, expected: Expected) -> bool:
         """Whether `hear` has its answer at once."""

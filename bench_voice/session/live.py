@@ -34,6 +34,7 @@ from bench_voice.speech.say import Speaker
 FRAME_MS = 20
 _TICK_FRAMES = 50  # 1 s
 _VIEW_FRAMES = 10
+_UNHEARD = 3  # "Say again?" so often in a row: then it says what may help
 _BARGE_IN_FRAMES = 15  # of speech, and the assistant stops
 _LAST_WORDS_S = 90.0
 _OVERFLOW_EVERY_S = 60.0
@@ -96,6 +97,7 @@ class Live:
         self._check: SoundCheck | None = None
         self._is_typing_left = threading.Event()
         self._heard = ""
+        self._unheard = 0  # sentences in a row that were not understood
         self._fed_ms = 0  # of sound given to the endpointer: the time that its utterances are in
         self._level_db = SILENT_DB
         self._state = "listening"
@@ -301,6 +303,10 @@ class Live:
         w.owner.take(intent)
         if intent.kind is Kind.SOUND_CHECK and is_awake:
             self._start_check()
+        self._unheard = self._unheard + 1 if intent.kind is Kind.UNKNOWN and is_awake else 0
+        if self._unheard == _UNHEARD:
+            self._unheard = 0
+            self.announce("hear-badly")
 
     def _set(self, intent: Intent) -> Intent:
         """Changes how it speaks before the answer is spoken, so that the answer shows it."""

@@ -41,21 +41,28 @@ def utterances(
 
 
 class _Worker(Executor):
-    """Hears at once, and has the answer later, by the sound's own time."""
+    """Has each answer later, by the sound's own time; what was not waited for is never heard."""
 
     def __init__(self) -> None:
         self.frames = 0
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        answer = _Answer(self, self.frames + ANSWER_FRAMES)
-        answer.set_result(fn(*args, **kwargs))
-        return answer
+        return _Answer(lambda: self.frames, self.frames + ANSWER_FRAMES, lambda: fn(*args, **kwargs))
 
 
 class _Answer(Future[Any]):
-    def __init__(self, worker: _Worker, due: int) -> None:
+    def __init__(self, now: Callable[[], int], due: int, hear: Callable[[], Any]) -> None:
         super().__init__()
-        self._worker, self._due = worker, due
+        self._now, self._due, self._hear = now, due, hear
 
     def done(self) -> bool:
-        return self._worker.frames >= self._due
+        return self._now() >= self._due
+
+    def result(self, timeout: float | None = None) -> Any:
+        if not super().done():
+            self.set_result(self._hear())
+        return super().result(timeout)
+
+    def exception(self, timeout: float | None = None) -> BaseException | None:
+        self.result()
+        return None

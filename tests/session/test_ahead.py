@@ -146,6 +146,23 @@ def test_a_whole_command_ends_sooner_and_half_a_sentence_later(loop: Loop, ears:
     assert HALF_SENTENCE_MS - WINDOW_MS <= ends[2] <= HALF_SENTENCE_MS + WINDOW_MS
 
 
+def test_what_was_made_of_the_beginning_does_not_end_what_came_after() -> None:
+    """The answer to "next" comes when "… not yet" has been said: its short wait is not for that."""
+    for has_gone_on in (False, True):
+        endpointer = SileroEndpointer(detector)
+
+        def feed(windows: bytes, to: SileroEndpointer = endpointer) -> Utterance | None:
+            found = [to.feed(windows[at : at + 512]) for at in range(0, len(windows), 512)]
+            return next((one for one in found if one is not None), None)
+
+        feed(SPEECH * 20 + SILENCE * 5)
+        end_ms = 20 * WINDOW_MS
+        if has_gone_on:
+            feed(SPEECH * 4 + SILENCE * 2)
+        endpointer.wait_ms(SETTLED_MS, end_ms)
+        assert (feed(SILENCE * 8) is None) is has_gone_on
+
+
 def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears: Ears) -> None:
     ears.failure = EngineError("gone", mend="", slug="ears-lost")
     with pytest.raises(EngineError, match="gone"):

@@ -140,6 +140,20 @@ def test_what_is_not_understood_gets_a_tone_and_words_and_tones_can_be_off(rig: 
     assert silent.card.mixed == 0
 
 
+def test_three_sentences_in_a_row_that_were_not_understood_get_advice(rig: Make) -> None:
+    talk = "the kettle is on"
+    for script, times in (
+        ([talk] * 2, 0),
+        ([talk, talk, "where are we", talk, talk], 0),
+        ([talk] * 3, 1),
+        ([talk] * 7, 2),
+    ):
+        live = rig(list(script))
+        live.run(90)
+        assert sum("I hear you badly." in line for line in live.said) == times, script
+        assert live.events[-1] in ("NotUnderstood", "Told")
+
+
 def test_spoken_settings_change_the_voice_and_say_where_they_end(rig: Make) -> None:
     live = rig(["louder", "slower", "faster"])
     live.card.at[1] = lambda: None
