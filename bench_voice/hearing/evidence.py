@@ -90,10 +90,11 @@ class Witness:
         fits = [fit for one, fit in self.opinions if same(one, intent)]
         return max(fits, key=lambda fit: fit.score, default=None)
 
-    def lead_of(self, intent: Intent) -> float | None:
-        """By how much that meaning fits better than any other that was heard; None where nothing else was."""
+    def lead_of(self, intent: Intent, is_over_values: bool = False) -> float | None:
+        """By how much that meaning fits better than any other (value) that was heard; None where nothing else was."""
         mine = self.fit_of(intent)
-        others = [fit.score for one, fit in self.opinions if not same(one, intent)]
+        rivals = [pair for pair in self.opinions if not is_over_values or pair[0].kind in VALUES]
+        others = [fit.score for one, fit in rivals if not same(one, intent)]
         return mine.score - max(others) if mine is not None and others else None
 
     def means_other(self, intent: Intent) -> bool:
@@ -274,10 +275,12 @@ class Case:
         fit = self.fit_of(intent)
         if self.judge is None or fit is None:
             return True
-        own, lead = self.judge.free, self.judge.lead_of(intent)
+        if fit.margin < _DENIED_MARGIN or fit.point < _DENIED_POINT:
+            return True
+        # Of what it wrote itself, "six to five" is another spelling and "cross slide" the beginning.
+        own, lead = self.judge.free, self.judge.lead_of(intent, is_over_values=self.judge.backs(intent))
         wrote_other = own is not None and own.kind in VALUES and not same(own, intent)
-        is_other_number = fit.margin < _DENIED_MARGIN or fit.point < _DENIED_POINT
-        return is_other_number or (lead is not None and lead < (_LEAD_OVER_OWN if wrote_other else _DENIED_LEAD))
+        return lead is not None and lead < (_LEAD_OVER_OWN if wrote_other else _DENIED_LEAD)
 
     @cached_property
     def wordings(self) -> tuple[str, ...]:
@@ -308,6 +311,9 @@ class Case:
         both free texts may lose a digit, and one finds it again so."""
         if intent.kind not in VALUES:
             return ()
+        is_unanimous = self.backing(intent) == len(self.writers) > 2 and len(intent.heard.split()) > 1
+        if is_unanimous and self.is_borne_out_by_judge(intent):
+            return ()  # held to the step's words, a Whisper may say a digit once more
         return tuple(
             w.intent for w in self.frees if w.is_limited and w.intent.kind in VALUES and not same(w.intent, intent)
         )

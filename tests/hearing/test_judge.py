@@ -284,6 +284,32 @@ def test_another_value_that_the_judge_wrote_needs_a_lead_over_it() -> None:
         assert decide(*heard).kind is act, lead
 
 
+def test_what_the_judge_wrote_itself_has_no_rival_but_another_value() -> None:
+    """ "Six to five" is what it heard, spelt otherwise: it fitted better by 1.4 (report part)."""
+    for rival, own, act in (
+        ("rope width four point to six", WIDTH, Act.RECORD),
+        (OTHER, WIDTH, Act.ASK),
+        ("rope width four point to six", "good morning", Act.ASK),
+    ):
+        assert understand(rival, AT["measure"], LANGUAGE).kind is not Kind.UNKNOWN
+        heard = UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(own, fit(WIDTH, score=-3.0), fit(rival, score=-1.6))
+        assert decide(*heard).kind is act, (rival, own)
+
+
+def test_a_digit_that_one_ear_doubled_when_held_does_not_count_against_three_that_wrote_it() -> None:
+    doubled = f"{TWINS} five"
+    for written, found, act in (
+        (TWINS, fit(TWINS), Act.RECORD),
+        (TWINS, fit(TWINS, margin=0.0), Act.ASK),  # to the judge one more is as likely
+        ("good morning", fit(TWINS), Act.ASK),  # only two wrote it
+    ):
+        heard = UNHEARD, second(TWINS, doubled), third(TWINS, TWINS), judge(written, found)
+        assert decide(*heard).kind is act, written
+    # "Slower" was "two" to all three; one Whisper, held to the step's words, knew better (calibrate part).
+    bare = UNHEARD, second("two", "four point five"), third("two", "two"), judge("two", fit("two"))
+    assert decide(*bare).kind is Act.ASK
+
+
 def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> None:
     """A "six" that has lost its hiss was "eight" to all four ears in 4 of 60 rows of people's digits (report part)."""
     for row, score, act in (
