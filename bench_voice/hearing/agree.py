@@ -171,7 +171,9 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")
-    decision = _with_free(second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language)
+    decision = _with_free(
+        second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language, case.is_best_to_judge
+    )
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and doubt(taken):
         return _ask([taken], "free ears, in doubt")
@@ -190,7 +192,12 @@ def _known_name(intent: Intent, case: Case) -> Decision | None:
     return None
 
 
-def _with_free(second: Witness, others: Sequence[Witness], language: Language) -> Decision:
+def _with_free(
+    second: Witness,
+    others: Sequence[Witness],
+    language: Language,
+    is_fitting: Callable[[Intent], bool] = lambda intent: False,
+) -> Decision:
     """Whisper beside at least one other ear."""
     free = second.free
     assert free is not None
@@ -206,7 +213,7 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
         return free_text
     for first in others:
         if same(first.intent, second.intent) and first.intent.kind is not Kind.AMBIGUOUS:
-            return _forced_agreement(first, second)
+            return _forced_agreement(first, second, is_fitting)
     candidates = [w.intent for w in others if _means(w) and not _forced(w)]
     if free.kind is not Kind.UNKNOWN:
         return _free_only(free, second, candidates)
@@ -221,15 +228,17 @@ def _with_free(second: Witness, others: Sequence[Witness], language: Language) -
     return Decision(Act.NOTHING, why="free text is talk")
 
 
-def _forced_agreement(first: Witness, second: Witness) -> Decision:
-    """Both ears agree when held to the step's words, but the free text doesn't mean the same."""
+def _forced_agreement(first: Witness, second: Witness, is_fitting: Callable[[Intent], bool]) -> Decision:
+    """Both ears agree when held to the step's words, but the free text doesn't mean the same. `is_fitting`: an ear of
+    another family finds it as likely as anything, however badly the first one's phrase fits."""
     free, intent = second.free, second.intent
     assert free is not None
     far = distance(second.heard.words, second.heard.free_words or "")
     limit = NEAR_HOLD if intent.kind in HOLDS else NEAR
     if free.kind is Kind.UNKNOWN:
         is_like = far <= limit and (intent.kind not in HOLDS or second.begins_alike)
-        if is_like and _weight(second) >= HALF and not second.denied and not _forced(first):
+        is_good = not _forced(first) or is_fitting(intent)
+        if is_like and _weight(second) >= HALF and not second.denied and is_good:
             return _record(intent, 0.9, "two ears, held to the step's words")
         if intent.kind in VALUES and far <= 2 * NEAR and not _forced(first) and not second.denied:
             return _ask([intent], "two ears, but the free text is unlike")

@@ -38,6 +38,7 @@ _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
 _CLEAR = 2.5  # the least lead of a number word that has a twin
+_BEST = -1.0  # of the whole text, against its own best
 _SURE = -3.5  # of the whole text, against its own best
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
 _LONGEST_NAME = 4  # words
@@ -264,6 +265,11 @@ class Case:
         """It also fits nearly as well as what the judging ear would write itself."""
         fit = self.fit_of(intent)
         return fit is not None and fit.score >= _SURE and self.is_borne_out_by_judge(intent)
+
+    def is_best_to_judge(self, intent: Intent) -> bool:
+        """The judging ear finds it as likely as what it would write itself."""
+        fit = self.fit_of(intent)
+        return fit is not None and fit.score >= _BEST
 
     def is_clear_to_judge(self, intent: Intent) -> bool:
         """No other number word comes near one of its own."""

@@ -310,6 +310,26 @@ def test_a_digit_that_one_ear_doubled_when_held_does_not_count_against_three_tha
     assert decide(*bare).kind is Act.ASK
 
 
+def test_a_hold_phrase_that_fits_the_first_ear_badly_has_to_be_as_likely_as_anything_to_the_judge() -> None:
+    """ "In sight" is "inside" to both Whispers as they write; held to the step's words they have it (report part)."""
+    phrase, free = "confirm drum is blocked", "confirm drum is block"
+    for score, written, is_taken in (
+        (-0.3, free, True),
+        (evidence._BEST - 0.1, free, False),
+        (-0.3, "conform drum is blocked", False),
+        (-0.3, "confirm drum is not blocked", False),
+        (-0.3, "confirm we are off to the pub", False),
+    ):
+        heard = (
+            first(phrase, POOR),
+            second(written, phrase),
+            third(written, phrase),
+            judge(written, fit(phrase, score=score)),
+        )
+        decision = decide(*heard, step="block")
+        assert (decision.kind is Act.RECORD) is is_taken, (score, written, decision)
+
+
 def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> None:
     """A "six" that has lost its hiss was "eight" to all four ears in 4 of 60 rows of people's digits (report part)."""
     for row, score, act in (
