@@ -19,6 +19,7 @@ from functools import partial
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
+from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
@@ -79,8 +80,8 @@ def agree(
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
-    if decision.kind in (Act.NOTHING, Act.AGAIN) and case.half_heard_item is not None:
-        return _ask([case.half_heard_item], "an item's name, its lead-in half heard")
+    if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case)) is not None:
+        return _ask([found], "half heard")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision

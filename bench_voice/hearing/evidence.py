@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.mend import ITEM_KINDS, mended, respelt, said_once, with_lead_in, with_name
+from bench_voice.hearing.mend import mended, respelt, said_once, with_lead_in, with_name
 from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -297,20 +296,6 @@ class Case:
                 if intent is not None and intent.kind is not Kind.UNKNOWN and intent.heard:
                     found.setdefault(intent.heard)
         return tuple(found)
-
-    @cached_property
-    def half_heard_item(self) -> Intent | None:
-        """An item that two ears mean or may mean, one of which lost its lead-in: enough to ask about it. What two
-        families of ears wrote alike was said so: "look at the gear cover"."""
-        if any(
-            a.family != b.family and a.heard.free_words == b.heard.free_words for a, b in combinations(self.writers, 2)
-        ):
-            return None
-        means = [
-            w.item if w.item.kind is not Kind.UNKNOWN else w.free or w.intent for w in (*self.writers, *self.firsts)
-        ]
-        items = [intent for intent in means if intent.kind in ITEM_KINDS and intent.name is not None]
-        return next((a for a, b in combinations(items, 2) if same(a, b)), None)
 
     def held_otherwise(self, intent: Intent) -> tuple[Intent, ...]:
         """For a value: other values of the free ears when held to the step's words. At the end of a sentence in noise

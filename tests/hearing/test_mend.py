@@ -109,3 +109,14 @@ def test_one_ear_that_half_heard_it_or_two_that_differ_offer_nothing() -> None:
     assert offered(UNHEARD, closer("two off safety hook"), third("thank you", ""), judge("to rock city")) is None
     both = offered(UNHEARD, closer("two off safety hook"), third("for back safety hook", ""), judge("to rock city"))
     assert both is None
+
+
+def test_a_command_that_sounds_like_what_two_free_ears_wrote_is_offered() -> None:
+    """ "Undo that" is "and do that" to them (report part)."""
+    heard = closer("and do that"), third("and do that", ""), judge("then do that")
+    found = offered(first("undo that"), *heard)
+    assert found is not None
+    assert found.kind is Kind.UNDO
+    for other in (first("next"), first("affirm"), first("rope width four point six"), first("stop the job")):
+        assert offered(other, *heard) is None
+    assert offered(first("undo that"), closer("and do that"), third("good morning", ""), judge("good morning")) is None
