@@ -7,7 +7,7 @@ from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.decide import JUDGEMENTS
-from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Asks, Intent, Kind
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
@@ -54,9 +54,6 @@ def question(state: State, intent: Intent) -> Reply:
     return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
 
 
-_OFFERED_BY_NAME = frozenset({Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK})
-
-
 def _option(state: State, intent: Intent) -> Any:
     if intent.kind in (Kind.READING, Kind.CORRECTION):
         if intent.values:
@@ -65,7 +62,7 @@ def _option(state: State, intent: Intent) -> Any:
             return Quantity(intent.value, intent.unit) if intent.unit else intent.value
     if intent.kind is Kind.CONFIRM:
         return phrase_of(state, intent.name or "")
-    if intent.kind in _OFFERED_BY_NAME and (intent.name or intent.text):
+    if intent.kind in ITEM_KINDS and (intent.name or intent.text):
         name = name_of(state, intent.name) if intent.name else intent.text
         return reply(f"offer-{intent.kind.value}", name=name)
     if intent.kind is Kind.JUDGEMENT and intent.name and intent.text in JUDGEMENTS:

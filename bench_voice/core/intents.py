@@ -55,6 +55,8 @@ class Kind(StrEnum):
     UNKNOWN = "unknown"  # nothing: talk, noise, a near miss
 
 
+# What is said of an item: "took off gear cover".
+ITEM_KINDS = (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK)
 # How it speaks and listens.
 SETTINGS = (Kind.LOUDER, Kind.QUIETER, Kind.FASTER, Kind.SLOWER, Kind.SOUND_CHECK)
 

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from bench_voice.core.intents import Expected, Kind
+from bench_voice.core.intents import ITEM_KINDS, Expected, Kind
 from bench_voice.grammar.trade import TRADE, Trade
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.units import DIMENSIONS
@@ -128,7 +128,7 @@ def vocabulary(expected: Expected, language: Language, *, call: str = "", is_cal
         looks=_phrases(name for look in looks for name in (look.name, *look.aliases)),
         units=_units(wanted, language),
         time_units=_units({"s", "min", "h"}, language),
-        item_leads=_leads(language, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK),
+        item_leads=_leads(language, *ITEM_KINDS),
         items=_phrases(name for item in sheet.items.values() for name in (item.name, *item.aliases)),
         free_leads=_leads(language, Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.JUDGED),
         free=_free(expected, language),

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_lead_in, with_name
 from bench_voice.ports import Fit, Heard
@@ -16,9 +16,7 @@ from bench_voice.speech.understand import understand
 VALUES = frozenset({Kind.READING, Kind.CORRECTION})
 HOLDS = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 # Their text is free, so the first ear can only hear how they begin.
-FREE_TEXT = frozenset(
-    {Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.JUDGED}
-)
+FREE_TEXT = frozenset({Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.JUDGED, *ITEM_KINDS})
 NEAR = 0.30  # letters' distance of free and limited text below which they are one utterance (a quarter of the phones)
 NEAR_HOLD = 0.15  # the same for a hold phrase
 HALF = 0.5  # weight that the alternatives of one meaning must have together

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, Intent, Kind
 from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, NEAR, VALUES, Case, same
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.mend import ITEM_KINDS
 
 _NEVER = VALUES | HOLDS | FREE_TEXT | {Kind.UNKNOWN, Kind.AMBIGUOUS}
 

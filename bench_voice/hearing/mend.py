@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from bench_voice.core.intents import Expected, Kind
+from bench_voice.core.intents import ITEM_KINDS, Expected
 from bench_voice.hearing.likeness import distance, sound_key
 from bench_voice.speech.phrases import Language
 
@@ -14,8 +14,6 @@ _LEAD_NEAR = 0.5  # letters' distance of what stands before an item's name and a
 _LONGEST_LEAD = 3  # words
 _LEAST_REPEATED = 3  # words: shorter sentences may be said twice, and rows of digits repeat themselves
 _NAME_NEAR = 0.34  # letters' distance of a free text's beginning and a name below which it is that name
-
-ITEM_KINDS = (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK)
 
 # How a free text spells what can't be meant there: beside "point" only a number stands. Own list, from the
 # development set.

@@ -12,7 +12,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from bench_voice.core.intents import SETTINGS, Kind
+from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Kind
 from bench_voice.errors import BenchError
 from bench_voice.speech.text import words
 from bench_voice.speech.units import DIMENSIONS
@@ -24,10 +24,7 @@ COMMAND_KINDS = (
     Kind.REDO, Kind.MARK, Kind.STAND_BY, Kind.CARRY_ON, Kind.HELP, Kind.STOP, Kind.REPLACE,
     *SETTINGS,
 )  # fmt: skip
-LEAD_KINDS = (
-    Kind.NOTE, Kind.REMINDER, Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK, Kind.TIMER, Kind.CORRECTION,
-    Kind.JUDGED, Kind.DONE,
-)  # fmt: skip
+LEAD_KINDS = (Kind.NOTE, Kind.REMINDER, *ITEM_KINDS, Kind.TIMER, Kind.CORRECTION, Kind.JUDGED, Kind.DONE)
 JUDGEMENTS = ("good", "doubtful", "bad")
 TOPICS = ("limit", "step", "reading", "wear")
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, Asks, Expected, Intent, Kind
 from bench_voice.speech.names import SheetNames, sheet_names
 from bench_voice.speech.numbers import split_compounds
 from bench_voice.speech.phrases import Language, Phrase, load_language
@@ -21,7 +21,6 @@ from bench_voice.speech.units import same_dimension
 _LONGEST_LEAD = 5
 _MAX_HEARD = 20_000  # characters looked at
 _ONLY_WHEN_FAILED = frozenset((Kind.REPLACE, Kind.JUDGED))
-_ITEM_KINDS = frozenset((Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK))
 
 
 def understand(heard: str, expected: Expected, language: Language | None = None) -> Intent:
@@ -70,7 +69,7 @@ def _meaning(
     lead = _lead_in(said, language)
     if lead is not None and not is_question:
         kind, rest = lead
-        if kind in _ITEM_KINDS:
+        if kind in ITEM_KINDS:
             return _item(kind, rest, names, language)
         if kind is Kind.TIMER:
             return _timer(rest, language)
