@@ -15,6 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
+from itertools import product
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.doubt import in_doubt
@@ -164,6 +165,8 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
     if agreed is not None and agreed.kind in FREE_TEXT and agreed.text and not case.is_heard_by_first(agreed):
         # A name that the sheet doesn't have is held against those that it has: "put back shock" is the chuck.
         named = _free_text(second, (*case.firsts, *others), language)
+        if named is not None and named.intent is not None and named.intent.name is not None:
+            return named
         return _known_name(agreed, case) or named or Decision(Act.AGAIN, why="names differ")
     if agreed is not None and agreed.kind in VALUES:
         if doubt(agreed):
@@ -186,7 +189,11 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
 
 
 def _known_name(intent: Intent, case: Case) -> Decision | None:
-    """For an item that the sheet doesn't have: the one that it has and that fits better ("took off check": chuck)."""
+    """For an item that the sheet doesn't have: the one that it has and that the first ear and a free one hear when held
+    to the step's words ("put back your cover": gear cover), or that fits better ("took off check": chuck)."""
+    for first, free in product(case.firsts, case.frees):
+        if first.intent.kind is intent.kind and first.intent.name is not None and same(first.intent, free.intent):
+            return _ask([first.intent], "two ears, held to the sheet's names")
     for other, _ in case.judge.opinions if case.judge is not None else ():
         if other.kind is intent.kind and other.name is not None and case.is_fitter(other, intent):
             return _ask([other], "a name of the sheet fits better")

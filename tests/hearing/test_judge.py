@@ -277,9 +277,10 @@ def test_what_one_of_three_free_ears_heard_with_the_first_is_judged() -> None:
 
 def test_another_value_that_the_judge_wrote_needs_a_lead_over_it() -> None:
     """ "Five seven one six" of a person was "… two" to both Whispers, "… six" to the judge, 0.9 apart (report part)."""
+    other = "rope width four point two millimetres"
     for lead, act in ((-0.9, Act.ASK), (0.5, Act.ASK), (1.5, Act.RECORD)):
         heard = (
-            UNHEARD, second(WIDTH, WIDTH), third(WIDTH, WIDTH), judge(OTHER, fit(WIDTH, score=lead), fit(OTHER)),
+            UNHEARD, second(WIDTH, WIDTH), third(WIDTH, WIDTH), judge(other, fit(WIDTH, score=lead), fit(other)),
         )  # fmt: skip
         assert decide(*heard).kind is act, lead
 
@@ -308,6 +309,34 @@ def test_a_digit_that_one_ear_doubled_when_held_does_not_count_against_three_tha
     # "Slower" was "two" to all three; one Whisper, held to the step's words, knew better (calibrate part).
     bare = UNHEARD, second("two", "four point five"), third("two", "two"), judge("two", fit("two"))
     assert decide(*bare).kind is Act.ASK
+
+
+def test_a_number_that_one_ear_wrote_as_its_twin_is_asked_about() -> None:
+    """ "Taper nineteen microns" was "ninety" to three ears of four, the first among them, and "two two six six" of a
+    person "… six eight" (report part)."""
+    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
+    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    for heard_as, one_wrote, act in (
+        ("rope width ninety millimetres", "rope width nineteen millimetres", Act.ASK),
+        ("rope width nineteen millimetres", "rope width ninety millimetres", Act.ASK),
+        ("rope width two six eight", "rope width two six six", Act.ASK),
+        ("rope width ninety millimetres", "rope width eighteen millimetres", Act.RECORD),  # no twin
+        ("rope width fifty nine", "rope width fifteen nine", Act.RECORD),  # nobody says that
+        ("rope width two six nine", "rope width two six six", Act.RECORD),
+    ):
+        heard = first(heard_as), second(heard_as, heard_as), third(one_wrote, heard_as), judge(heard_as, fit(heard_as))
+        assert agree(expected, heard, LANGUAGE, SURE).kind is act, (heard_as, one_wrote)
+
+
+def test_a_name_that_two_ears_have_when_held_is_offered_before_one_that_the_sheet_lacks() -> None:
+    """ "Put back gear cover" was "your cover" to all that write freely (report part)."""
+    written, held = "put back your hook", "put back safety hook"
+    heard = first(held, POOR), second(written, held), third(written, "put back the hook"), judge(written, fit(written))
+    decision = decide(*heard)
+    assert decision.kind is Act.ASK
+    assert [option.name for option in decision.options] == ["hook"]
+    heard = UNHEARD, second(written, held), third(written, "put back the hook"), judge(written, fit(written))
+    assert decide(*heard).kind is Act.RECORD  # one ear has it: a hook that the sheet doesn't know
 
 
 def test_a_hold_phrase_that_fits_the_first_ear_badly_has_to_be_as_likely_as_anything_to_the_judge() -> None:
