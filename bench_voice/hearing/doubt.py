@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from bench_voice.core.intents import Expected, Intent
-from bench_voice.hearing.evidence import VALUES, Case
+from bench_voice.hearing.evidence import VALUES, Case, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
@@ -51,10 +51,12 @@ def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
 
 
 def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
-    """A free ear wrote another value, with the same number words but for those that sound alike: "nineteen" to one of
-    four was right, and "six" (2 of 2,004 readings, report part)."""
+    """Two free ears wrote another value ("seven ohm" where two ears heard "seven oh"), or one did with the same number
+    words but for those that sound alike: "nineteen" to one of four was right, and "six" (3 of 2,351, report part)."""
     mine = _number_words(intent, language)
     for free in (w.free for w in case.writers if w.free is not None and w.free.kind in VALUES):
+        if not same(free, intent) and case.backing(free) > 1:
+            return True
         theirs = _number_words(free, language)
         others = [(a, b) for a, b in zip(mine, theirs, strict=False) if a != b]
         if len(mine) == len(theirs) and others and all(_sound_alike(a, b, language) for a, b in others):

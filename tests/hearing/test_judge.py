@@ -328,6 +328,14 @@ def test_a_number_that_one_ear_wrote_as_its_twin_is_asked_about() -> None:
         assert agree(expected, heard, LANGUAGE, SURE).kind is act, (heard_as, one_wrote)
 
 
+def test_two_against_two_is_asked_about() -> None:
+    """ "Seven ohm" was "seven oh" to the first ear and the judge, in a quiet room (report part)."""
+    other = "rope width four point two millimetres"
+    for tiny, act in ((other, Act.ASK), (WIDTH, Act.RECORD), ("thank you", Act.RECORD)):
+        heard = first(WIDTH), second(other), third(tiny), judge(WIDTH, fit(WIDTH))
+        assert decide(*heard).kind is act, tiny
+
+
 def test_a_name_that_two_ears_have_when_held_is_offered_before_one_that_the_sheet_lacks() -> None:
     """ "Put back gear cover" was "your cover" to all that write freely (report part)."""
     written, held = "put back your hook", "put back safety hook"
