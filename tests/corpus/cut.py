@@ -3,7 +3,7 @@ says how long the silence has to be (`bench_voice.session.ahead`)."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from typing import Any
 
@@ -18,14 +18,14 @@ ANSWER_FRAMES = 300 // FRAME_MS  # from the pause to the answer of four ears on 
 
 
 def utterances(
-    pcm: bytes, ears: Hears, expected_at: Callable[[int], Expected]
+    pcm: bytes, ears: Hears, expected: Iterable[Expected]
 ) -> Iterator[tuple[Utterance, Expected, tuple[Heard, ...]]]:
-    """Each utterance with what was listened for (`expected_at` its number, from 0) and what was heard."""
+    """Each utterance with what was listened for (of `expected`, one after the other) and what was heard."""
     endpointer = SileroEndpointer()
     worker = _Worker()
     ahead = Ahead(ears, endpointer, worker=worker)
-    expected = expected_at(0)
-    ended = 0
+    steps = iter(expected)
+    now = next(steps)
     for at in range(0, len(pcm) + 1, FRAME_BYTES):
         worker.frames += 1
         is_over = at + FRAME_BYTES > len(pcm)
@@ -33,11 +33,10 @@ def utterances(
         if found is None and is_over:
             found = endpointer.flush()
         if found is None:
-            ahead.frame(expected)
+            ahead.frame(now)
             continue
-        yield found, expected, ahead.hear(found, expected)
-        ended += 1
-        expected = expected_at(ended)
+        yield found, now, ahead.hear(found, now)
+        now = next(steps)
 
 
 class _Worker(Executor):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
+from itertools import repeat
 from pathlib import Path
 from typing import Any
 
@@ -115,7 +116,7 @@ def listen(part: str, numbers: range, path: Path, whole: int, first: int = 0, ev
             hearer.is_whole = clip.number < whole
             pieces = [
                 {"speech_s": round(one.speech_s, 3), "heard": [plain(h) for h in heard]}
-                for one, _, heard in cut.utterances(of.sound(part, clip), hearer, lambda _, expected=expected: expected)
+                for one, _, heard in cut.utterances(of.sound(part, clip), hearer, repeat(expected))
             ]
             line = {**asdict(clip), "is_whole": clip.number < whole, "pieces": pieces}
             out.write(json.dumps(line) + "\n")

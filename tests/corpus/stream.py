@@ -11,6 +11,7 @@ import json
 import random
 from collections import Counter
 from collections.abc import Iterable
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
@@ -68,14 +69,11 @@ def listen(kind: str, minutes: int, path: Path, first: int = 0, every: int = 1) 
         for number in range(first, minutes, every):
             if number in done:
                 continue
-
-            def step_of(count: int, number: int = number) -> tuple[str, str]:
-                return at_step[(number + count) % len(at_step)]
-
-            found = cut.utterances(block(kind, number), hearer, lambda count, of=step_of: texts.expected_of(*of(count)))
+            turn = number % len(at_step)
+            steps_now = [*at_step[turn:], *at_step[:turn]]
+            found = cut.utterances(block(kind, number), hearer, cycle(texts.expected_of(*one) for one in steps_now))
             pieces = []
-            for count, (one, _, heard) in enumerate(found):
-                sheet, step = step_of(count)
+            for (sheet, step), (one, _, heard) in zip(cycle(steps_now), found, strict=False):
                 pieces.append({"sheet": sheet, "step": step, "speech_s": round(one.speech_s, 3),
                                "heard": [plain(h) for h in heard]})  # fmt: skip
             out.write(json.dumps({"number": number, "kind": kind, "pieces": pieces}) + "\n")
