@@ -81,7 +81,7 @@ def agree(
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
-    if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case)) is not None:
+    if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case, expected, language)) is not None:
         return _ask([found], "half heard")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")

@@ -58,8 +58,9 @@ def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
         if not same(free, intent) and case.backing(free) > 1:
             return True
         theirs = _number_words(free, language)
-        others = [(a, b) for a, b in zip(mine, theirs, strict=False) if a != b]
-        if len(mine) == len(theirs) and others and all(_sound_alike(a, b, language) for a, b in others):
+        if len(mine) != len(theirs) or mine == theirs:
+            continue
+        if all(a == b or _sound_alike(a, b, language) for a, b in zip(mine, theirs, strict=True)):
             return True
     return False
 

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.mend import mended, respelt, said_once, with_lead_in, with_name
+from bench_voice.hearing.mend import mended, respelt, said_once, with_name
 from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -77,7 +77,6 @@ class Witness:
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
-    item: Intent = _NOTHING  # of a free text without a meaning: the item that it ends with, as its beginning may mean
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
 
     def weight_of(self, intent: Intent) -> float:
@@ -139,8 +138,11 @@ class Witness:
     @property
     def denied(self) -> bool:
         """The free text has a negation or an alternative that the limited words lack."""
-        more = set((self.heard.free_words or "").split()) - set(self.heard.words.split())
-        return bool(more & _NEGATIONS)
+        return self.negates(self.heard.words)
+
+    def negates(self, words: str) -> bool:
+        """Its free text has a negation or an alternative that those words lack: "plug is not out"."""
+        return bool((set((self.heard.free_words or "").split()) - set(words.split())) & _NEGATIONS)
 
 
 def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool) -> Witness:
@@ -171,12 +173,11 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
             free = understand(renamed, expected, language) if renamed else free
     best = intents[ranked[0]] if ranked else replace(_NOTHING, heard=heard.words)
     found = tuple((intents[key], weights[key]) for key in ranked if intents[key].kind is not Kind.UNKNOWN)
-    tail = item = _NOTHING
+    tail = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
-        item = understand(with_lead_in(heard.free_words, expected, language), expected, language)
     opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
-    return Witness(heard, best, free, found, tail, item, opinions)
+    return Witness(heard, best, free, found, tail, opinions)
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:
@@ -312,9 +313,8 @@ class Case:
         return self.speech_s > _SLOWEST_S * max(1, len(intent.heard))
 
     def is_denied_by_any(self, intent: Intent) -> bool:
-        """A free ear wrote a negation or an alternative that it hasn't: "plug is not out"."""
-        said = set(intent.heard.split())
-        return any((set((w.heard.free_words or "").split()) - said) & _NEGATIONS for w in self.writers)
+        """A free ear wrote a negation or an alternative that it hasn't."""
+        return any(w.negates(intent.heard) for w in self.writers)
 
     def is_nearly_heard_by_first(self, intent: Intent) -> bool:
         """What the first ear heard sounds much like it, though it means something else or nothing."""

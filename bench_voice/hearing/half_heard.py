@@ -4,27 +4,37 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from bench_voice.core.intents import ITEM_KINDS, Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, NEAR, VALUES, Case, same
+from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, NEAR, VALUES, Case, Witness, same
 from bench_voice.hearing.likeness import distance
+from bench_voice.hearing.mend import with_lead_in
+from bench_voice.speech.phrases import Language
+from bench_voice.speech.understand import understand
 
 _NEVER = VALUES | HOLDS | FREE_TEXT | {Kind.UNKNOWN, Kind.AMBIGUOUS}
 
 
-def half_heard(case: Case) -> Intent | None:
+def half_heard(case: Case, expected: Expected, language: Language) -> Intent | None:
     """To be offered where nothing better is known of an utterance; never a hold."""
-    return _item(case) or _command(case)
+    return _item(case, expected, language) or _command(case)
 
 
-def _item(case: Case) -> Intent | None:
+def _item(case: Case, expected: Expected, language: Language) -> Intent | None:
     """An item that two ears mean or may mean, one of which lost its lead-in. What two families of ears wrote alike was
     said so: "look at the gear cover"."""
     for one, other in combinations(case.writers, 2):
         if one.family != other.family and one.heard.free_words == other.heard.free_words:
             return None
-    means = [w.item if w.item.kind is not Kind.UNKNOWN else w.free or w.intent for w in (*case.writers, *case.firsts)]
+    means = [*(_meant(w, expected, language) for w in case.writers), *(first.intent for first in case.firsts)]
     items = [intent for intent in means if intent.kind in ITEM_KINDS and intent.name is not None]
     return next((one for one, other in combinations(items, 2) if same(one, other)), None)
+
+
+def _meant(writer: Witness, expected: Expected, language: Language) -> Intent:
+    """What its free text means, or the item that it ends with, as its beginning may mean."""
+    if writer.free is not None and writer.free.kind is not Kind.UNKNOWN:
+        return writer.free
+    return understand(with_lead_in(writer.heard.free_words or "", expected, language), expected, language)
 
 
 def _command(case: Case) -> Intent | None:
@@ -32,7 +42,8 @@ def _command(case: Case) -> Intent | None:
     is "and do that" to them."""
     for first in case.firsts:
         words = first.heard.words
-        near = [w for w in case.writers if distance(words, w.heard.free_words or "") <= NEAR]
-        if first.intent.kind not in _NEVER and len(words.split()) > 1 and len(near) > 1:
+        if first.intent.kind in _NEVER or len(words.split()) < 2:
+            continue
+        if sum(distance(words, w.heard.free_words or "") <= NEAR for w in case.writers) > 1:
             return first.intent
     return None

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
-from bench_voice.hearing.agree import agree
+from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
@@ -82,15 +82,19 @@ class Listener:
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """The agreed meaning; an UNKNOWN intent asks to say it again; None is talk that needs no answer."""
-        decision = agree(expected, heard, self._language)
-        if decision.kind == "nothing":
-            return None
-        if decision.kind == "again" or decision.intent is None:
-            return Intent(Kind.UNKNOWN, heard=best_words(heard))
-        return decision.intent
+        return meant(agree(expected, heard, self._language), heard)
 
     def close(self) -> None:
         self._ears.close()
+
+
+def meant(decision: Decision, heard: Sequence[Heard]) -> Intent | None:
+    """Of a decision, what `Listener.meaning` gives."""
+    if decision.kind is Act.NOTHING:
+        return None
+    if decision.kind is Act.AGAIN or decision.intent is None:
+        return Intent(Kind.UNKNOWN, heard=best_words(heard))
+    return decision.intent
 
 
 def _taken_off(heard: Sequence[Heard], for_us: Sequence[Heard]) -> str:

@@ -12,8 +12,8 @@ from bench_voice.audio.resample import FRAME_BYTES
 from bench_voice.core.intents import Expected
 from bench_voice.ports import Heard, Utterance
 from bench_voice.session.ahead import Ahead, Hears
+from bench_voice.session.live import FRAME_MS
 
-FRAME_MS = 20
 ANSWER_FRAMES = 300 // FRAME_MS  # from the pause to the answer of four ears on two cores, of the sound's time
 
 

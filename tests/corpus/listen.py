@@ -16,12 +16,13 @@ from typing import Any
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
-from bench_voice.hearing.agree import Act, agree
+from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.session.listen import meant
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
 
@@ -48,10 +49,8 @@ class Hearer:
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """As `session.listen.Listener` has it."""
-        decision = agree(expected, as_looked(expected, heard), texts.LANGUAGE)
-        if decision.kind is Act.NOTHING:
-            return None
-        return decision.intent or Intent(Kind.UNKNOWN)
+        looked = as_looked(expected, heard)
+        return meant(agree(expected, looked, texts.LANGUAGE), looked)
 
     def hear(self, utterance: Utterance, expected: Expected, is_wanted: object = None) -> tuple[Heard, ...]:
         listened_for = vocabulary(expected, texts.LANGUAGE)
