@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from bench_voice.config import Config
+from bench_voice.hearing.homophones import no_ways
 from bench_voice.ports import Heard
 from bench_voice.session.listen import Listener
 from bench_voice.speech.phrases import Language
@@ -23,6 +24,7 @@ def make_listener(
     Raises EngineError for an ear that cannot be had, UsageError for pronunciations that cannot be read.
     """
     from bench_voice.audio import factory
+    from bench_voice.audio.dictionary import ways_to_say
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.pronounce import read_own
 
@@ -31,4 +33,5 @@ def make_listener(
         Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))),
         language,
         addressed,
+        ways_to_say if language.code == "en" else no_ways,
     )

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.loading import Loading
 from bench_voice.audio.resample import Samples, from_s16
+from bench_voice.audio.room import sound_evidence
 from bench_voice.audio.weights import ModelFiles, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
@@ -249,7 +250,7 @@ class MoonshineEar:
     """ports.Ear; loads in a thread of its own. It isn't told what is expected.
 
     `words` and `free_words` are the same: nothing holds it to the step. Evidence: `free` (log-probability a word),
-    `speech_s`. Raises EngineError from `hear` and `wait_ready` when loading failed.
+    those of the sound (`audio.room`). Raises EngineError from `hear` and `wait_ready` when loading failed.
     """
 
     def __init__(self, words: NumberWords) -> None:
@@ -272,7 +273,7 @@ class MoonshineEar:
         self._last = (utterance.pcm, _Encoded(states, texts[0][1]))
         ranked = weighted([(clean(text), score) for text, score in texts])
         words, weight = ranked[0]
-        evidence = {"speech_s": utterance.speech_s, "free": texts[0][1] / max(1, len(words.split()))}
+        evidence = {**sound_evidence(utterance), "free": texts[0][1] / max(1, len(words.split()))}
         return Heard(self.name, words, weight, tuple(ranked[1:]), evidence, words)
 
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from bench_voice.audio.pronounce import phones_of, propose
+from bench_voice.audio.room import sound_evidence
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
 
@@ -142,9 +143,9 @@ class Decoder:
         # "lead(2)" is the dictionary's second pronunciation of "lead".
         plain = [segment.name.split("(")[0] for segment in said if segment.name not in _FILLERS]
         if not plain:
-            return Heard(NAME, "", weight=0.0, evidence={"speech_s": utterance.speech_s})
+            return Heard(NAME, "", weight=0.0, evidence=sound_evidence(utterance))
         self._last = (utterance.pcm, pcm, said)
-        evidence = {"speech_s": utterance.speech_s, "words": float(len(plain))}
+        evidence = {**sound_evidence(utterance), "words": float(len(plain))}
         return Heard(NAME, " ".join(plain), evidence=evidence)
 
     def closer(self, utterance: Utterance, heard: Heard) -> Heard:

@@ -12,6 +12,7 @@ import os
 from pathlib import Path
 from typing import Any
 
+from bench_voice.audio.room import sound_evidence
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Heard, Utterance
 
@@ -127,7 +128,7 @@ class VoskDecoder:
         result = json.loads(self._recogniser.FinalResult())
         self._recogniser.Reset()
         words = str(result.get("text", ""))
-        evidence = {"speech_s": utterance.speech_s}
+        evidence = sound_evidence(utterance)
         confidences = [float(word["conf"]) for word in result.get("result", ()) if "conf" in word]
         if confidences:
             evidence["confidence"] = min(confidences)

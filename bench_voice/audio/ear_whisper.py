@@ -21,6 +21,7 @@ import numpy as np
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.loading import Loading
 from bench_voice.audio.resample import Samples, from_s16
+from bench_voice.audio.room import sound_evidence
 from bench_voice.audio.weights import ModelFiles, as_folder, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
@@ -187,8 +188,8 @@ class WhisperEar:
     `name`: which of weights.SOURCES. `plan` gives the words of the step, `hints` names that it is told beforehand (of
     23 clean readings the free text had 17 right without and all with them, of 50 sentences of talk as many stayed talk;
     development part of the corpus), `unit` the step's unit as it is said.
-    Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), `speech_s`. Raises EngineError from
-    `hear` and `wait_ready` when loading failed.
+    Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), and those of the
+    sound (`audio.room`). Raises EngineError from `hear` and `wait_ready` when loading failed.
     """
 
     def __init__(
@@ -226,7 +227,7 @@ class WhisperEar:
         free, no_speech = model.write(encoded, model.prompt(self._prompt), model.figures, utterance.speech_s)
         free_words = weighted(free)[0][0]
         evidence = {
-            "speech_s": utterance.speech_s,
+            **sound_evidence(utterance),
             "no_speech": no_speech,
             "free": free[0][1] / max(1, len(free_words.split())),
         }

@@ -9,6 +9,9 @@ from bench_voice.hearing.evidence import VALUES, Case, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
+# By the judging ear: the least lead of a teen or a ten in a quiet room, of any number, and a fit that is odd.
+_CLEAR_IN_QUIET, _LEAST_LEAD, _UNLIKE = 3.5, 0.25, -8.0
+
 
 def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language) -> bool:
     """Whether a value is asked about, however sure the ears are. Of those that the first did not hear two of one family
@@ -19,6 +22,8 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     if needs_opinion(intent, case, language) and not case.is_clear_to_judge(intent):
         return True
     if _is_contested(intent, case, language):
+        return True
+    if case.is_cut_off and _has_eight(intent, language):
         return True
     is_bare = len(intent.heard.split()) < 2
     if case.is_heard_by_first(intent):
@@ -33,8 +38,12 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     if case.judge is None:
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return _has_twins(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
-    is_row = _is_spelled(intent, language) and _has_eight(intent, language)
-    if is_row and not (is_unanimous and case.is_surely_borne_out_by_judge(intent)):
+    if _is_spelled(intent, language):
+        if _has_eight(intent, language) and not (is_unanimous and case.is_surely_borne_out_by_judge(intent)):
+            return True
+        if _has_twins(intent, language) and not is_unanimous:
+            return True
+    if _is_strange(intent, case, language):
         return True
     # "Slower" is "two" to both families: one word alone takes all free ears.
     is_sure = (
@@ -48,6 +57,19 @@ def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
     families of ears: the next word lends it its n (3 of 588 readings, report part)."""
     is_alike = intent.kind in VALUES and _runs_into_n(intent, language)
     return is_alike and case.judge is not None and not case.judge.backs(intent)
+
+
+def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
+    """What the first ear did not hear although nothing else was to be heard ("eighteen" of a robotic voice was "eighty"
+    to the three others), or what one family of ears alone wrote and the judging one finds no likelier than another
+    number, and odd besides."""
+    fit = case.fit_of(intent)
+    if fit is None:
+        return False  # it is denied then
+    if case.is_in_quiet and _is_teen_or_ty(intent, language) and fit.margin < _CLEAR_IN_QUIET:
+        return True
+    is_alone = case.judge is not None and not case.judge.backs(intent)
+    return is_alone and fit.margin < _LEAST_LEAD and (fit.score < _UNLIKE or _has_ten(intent, language))
 
 
 def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
@@ -109,6 +131,12 @@ def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
     source: over a radio such numbers are said digit by digit)."""
     numbers = language.numbers
     return any(numbers.teen.get(word, 0) >= 13 or numbers.ten.get(word, 0) >= 30 for word in intent.heard.split())
+
+
+def _has_ten(intent: Intent, language: Language) -> bool:
+    """ "Thirty" is "twenty" in noise."""
+    numbers = language.numbers
+    return any(word in numbers.teen or word in numbers.ten for word in intent.heard.split())
 
 
 def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:

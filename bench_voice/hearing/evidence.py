@@ -39,6 +39,9 @@ _BEST = -1.0  # of the whole text, against its own best
 _SURE = -3.5  # of the whole text, against its own best
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
 _LONGEST_NAME = 4  # words
+# Of 102 clips in a quiet room all had 34 dB or more, of 95 at 20 dB and less one in twenty. Of 266 clips of whole sound
+# none had less hiss than -30 dB, of 12 rows of digits at 8 kHz none more than -46.
+_QUIET_DB, _CUT_OFF_DB = 33.0, -38.0
 _NOTHING = Intent(Kind.UNKNOWN)
 _NEGATIONS = frozenset(
     {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein", "keine", "oder"}
@@ -370,6 +373,19 @@ class Case:
     def speech_s(self) -> float:
         witnesses = (*self.firsts, *([self.second] if self.second else []))
         return max((w.heard.evidence.get("speech_s", 1.0) for w in witnesses), default=0.0)
+
+    @property
+    def is_in_quiet(self) -> bool:
+        """Nothing but the voice is to be heard."""
+        return max(self._figures("snr_db"), default=0.0) >= _QUIET_DB
+
+    @property
+    def is_cut_off(self) -> bool:
+        """The microphone or its link passes no hiss: a telephone's band."""
+        return min(self._figures("hiss_db"), default=0.0) < _CUT_OFF_DB
+
+    def _figures(self, name: str) -> list[float]:
+        return [w.heard.evidence[name] for w in (*self.firsts, *self.writers) if name in w.heard.evidence]
 
 
 def _is_in_other_unit(a: Intent, b: Intent) -> bool:

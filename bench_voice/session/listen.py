@@ -9,6 +9,7 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.hearing.homophones import Ways, as_phrase, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
 
@@ -31,7 +32,7 @@ class Ears(Protocol):
 class Listener:
     """Owns the ears. Not for more than one thread at a time.
 
-    `addressed`: what of the ears' answers is for us (without a call word); () for what isn't.
+    `addressed`: what of the ears' answers is for us (without a call word); () for what isn't. `ways`: of saying a word.
     """
 
     def __init__(
@@ -39,8 +40,9 @@ class Listener:
         ears: Ears,
         language: Language,
         addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
+        ways: Ways = no_ways,
     ) -> None:
-        self._ears, self._language, self._addressed = ears, language, addressed
+        self._ears, self._language, self._addressed, self._ways = ears, language, addressed, ways
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -64,7 +66,7 @@ class Listener:
         if not is_wanted():
             return ()
         self._ears.prepare(expected)
-        heard = self._ears.hear(utterance)
+        heard = at_hold(self._ears.hear(utterance), expected, self._ways)
         while (
             is_wanted()
             and (for_us := self._addressed(heard))
@@ -77,7 +79,7 @@ class Listener:
             more = self._ears.more(utterance, heard, look, texts)
             if more == heard:
                 break
-            heard = more
+            heard = at_hold(more, expected, self._ways)
         return heard
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
@@ -86,6 +88,11 @@ class Listener:
 
     def close(self) -> None:
         self._ears.close()
+
+
+def at_hold(heard: Sequence[Heard], expected: Expected, ways: Ways) -> tuple[Heard, ...]:
+    """What was heard, with the hold's phrase where its very sounds were written."""
+    return as_phrase(heard, expected.hold.phrase, ways) if expected.hold is not None else tuple(heard)
 
 
 def meant(decision: Decision, heard: Sequence[Heard]) -> Intent | None:

@@ -19,6 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from bench_voice.audio.dictionary import ways_to_say
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.factory import make_ears
@@ -87,7 +88,7 @@ def main() -> None:
     given = parser.parse_args()
     ears = Ears(make_ears(None, texts.LANGUAGE))
     ears.wait_ready()
-    listener = Listener(ears, texts.LANGUAGE)
+    listener = Listener(ears, texts.LANGUAGE, ways=ways_to_say)
     chosen = [
         clip
         for clip in clips.clips("develop", 4000)

@@ -31,6 +31,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
 from mechanic import Samples, Workshop, make_mechanic  # noqa: E402
 
 from bench_voice.audio import factory  # noqa: E402
+from bench_voice.audio.dictionary import ways_to_say  # noqa: E402
 from bench_voice.audio.ears import Ears  # noqa: E402
 from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
 from bench_voice.core.intents import Expected, Intent, Kind  # noqa: E402
@@ -112,9 +113,9 @@ def main() -> None:
 
     def listener(mode: str) -> Listener:
         if mode == "open":
-            return Listener(Ears(factory.make_ears(None, language)), language)
+            return Listener(Ears(factory.make_ears(None, language)), language, ways=ways_to_say)
         called = Ears(factory.make_ears(None, language, lambda: (word.word, True)))
-        return Listener(called, language, lambda heard: word.peek(heard, now[0]))
+        return Listener(called, language, lambda heard: word.peek(heard, now[0]), ways_to_say)
 
     ears = {mode: listener(mode) for mode in options.modes}
 

@@ -13,6 +13,7 @@ from itertools import repeat
 from pathlib import Path
 from typing import Any
 
+from bench_voice.audio.dictionary import ways_to_say
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
@@ -22,7 +23,7 @@ from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import Fit, Heard, Look, Utterance
-from bench_voice.session.listen import meant
+from bench_voice.session.listen import at_hold, meant
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
 
@@ -61,7 +62,8 @@ class Hearer:
         for ear in self._free:
             ear.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
-        heard: tuple[Heard, ...] = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
+        heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
+        heard = at_hold(heard, expected, ways_to_say)
         if self.is_whole:
             heard = self._more(utterance, expected, heard, Look.CLOSER)
             return self._more(utterance, expected, heard, Look.OPINION)
@@ -75,7 +77,7 @@ class Hearer:
         first, *free, judge = heard
         if look is Look.CLOSER:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
-            return (self._decoder.closer(utterance, first), *closer, judge)
+            return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways_to_say)
         asked = wordings(expected, heard, texts.LANGUAGE)
         return (first, *free, self._judge.opinion(utterance, judge, asked))
 
@@ -102,14 +104,19 @@ def _at_once(heard: Heard) -> Heard:
     return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence)
 
 
-def listen(part: str, numbers: range, path: Path, whole: int, first: int = 0, every: int = 1) -> None:
+def listen(
+    part: str, numbers: range, path: Path, whole: int, first: int = 0, every: int = 1, kinds: Sequence[str] = ()
+) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
-    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips."""
+    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`: of
+    these alone, where some are named."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
         for clip in of.clips(part, numbers.stop):
             if clip.number not in numbers or clip.number in done or clip.number % every != first:
+                continue
+            if kinds and clip.said.kind not in kinds:
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             hearer.is_whole = clip.number < whole

@@ -1,0 +1,61 @@
+"""A hold's phrase that a free ear cut into other words: the same sounds are the same utterance. Pure.
+
+"Confirm sleeves are tied back" and "confirms leaves are tied back" can't be told apart by anybody. Nothing here is a
+likeness: every sound has to be the same, by the pronouncing dictionary.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import lru_cache
+
+from bench_voice.ports import Heard
+
+Ways = Callable[[str], Sequence[str]]  # of saying a word, in phones; none where that isn't known
+
+# An s at the end of one word is a z, and an s at the beginning of the next: one sound here, since it may be either.
+_SAME = {"Z": "S"}
+# Before another word "the" has the vowel of "this" (the weak vowels of common practice, no source).
+_WEAK = {"the": ("DH IH",)}
+_MOST_WAYS = 512
+
+
+def no_ways(word: str) -> tuple[str, ...]:
+    """For languages without a pronouncing dictionary."""
+    return ()
+
+
+def as_phrase(heard: Sequence[Heard], phrase: str, ways: Ways) -> tuple[Heard, ...]:
+    """The answers of free ears, with the phrase wherever they wrote its very sounds. The figure `same_sound` tells of
+    it."""
+    if not (wanted := _sounds(phrase, ways)):
+        return tuple(heard)
+
+    def spelt(text: str) -> str:
+        is_near = text != phrase and abs(len(text) - len(phrase)) <= len(phrase) // 4
+        return phrase if is_near and not wanted.isdisjoint(_sounds(text, ways)) else text
+
+    found = []
+    for one in heard:
+        if one.free_words is not None:
+            alternatives = tuple((spelt(words), weight) for words, weight in one.alternatives)
+            new = replace(one, words=spelt(one.words), free_words=spelt(one.free_words), alternatives=alternatives)
+            one = new if new == one else replace(new, evidence={**new.evidence, "same_sound": 1.0})
+        found.append(one)
+    return tuple(found)
+
+
+@lru_cache(maxsize=256)
+def _sounds(text: str, ways: Ways) -> frozenset[tuple[str, ...]]:
+    """Every way of saying the text, its words run together; none where a word's isn't known, or for too many."""
+    found: set[tuple[str, ...]] = {()}
+    for word in text.split():
+        said = {tuple(_SAME.get(phone, phone) for phone in way.split()) for way in (*ways(word), *_WEAK.get(word, ()))}
+        found = {(*before, *way) for before in found for way in said}
+        if not found or len(found) > _MOST_WAYS:
+            return frozenset()
+    return frozenset(found)
+
+
+__all__ = ["Ways", "as_phrase", "no_ways"]
