@@ -24,14 +24,14 @@ def make_listener(
     Raises EngineError for an ear that cannot be had, UsageError for pronunciations that cannot be read.
     """
     from bench_voice.audio import factory
-    from bench_voice.audio.dictionary import ways_to_say
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.pronounce import read_own
+    from bench_voice.sheets.sounds import ways
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
     return Listener(
         Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))),
         language,
         addressed,
-        ways_to_say if language.code == "en" else no_ways,
+        ways if language.code == "en" else no_ways,
     )

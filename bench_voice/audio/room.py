@@ -1,4 +1,4 @@
-"""What every ear says of an utterance besides its words: its length, and the room and microphone that it came through."""
+"""What every ear says of an utterance besides its words: its length, the room and the microphone it came through."""
 
 from __future__ import annotations
 

@@ -12,16 +12,16 @@ from functools import lru_cache
 
 from bench_voice.ports import Heard
 
-Ways = Callable[[str], Sequence[str]]  # of saying a word, in phones; none where that isn't known
+Ways = Callable[[str], Sequence[Sequence[str]]]  # of saying a word, each its phones; none where that isn't known
 
 # An s at the end of one word is a z, and an s at the beginning of the next: one sound here, since it may be either.
 _SAME = {"Z": "S"}
 # Before another word "the" has the vowel of "this" (the weak vowels of common practice, no source).
-_WEAK = {"the": ("DH IH",)}
+_WEAK = {"the": (("DH", "IH"),)}
 _MOST_WAYS = 512
 
 
-def no_ways(word: str) -> tuple[str, ...]:
+def no_ways(word: str) -> tuple[tuple[str, ...], ...]:
     """For languages without a pronouncing dictionary."""
     return ()
 
@@ -51,7 +51,7 @@ def _sounds(text: str, ways: Ways) -> frozenset[tuple[str, ...]]:
     """Every way of saying the text, its words run together; none where a word's isn't known, or for too many."""
     found: set[tuple[str, ...]] = {()}
     for word in text.split():
-        said = {tuple(_SAME.get(phone, phone) for phone in way.split()) for way in (*ways(word), *_WEAK.get(word, ()))}
+        said = {tuple(_SAME.get(phone, phone) for phone in way) for way in (*ways(word), *_WEAK.get(word, ()))}
         found = {(*before, *way) for before in found for way in said}
         if not found or len(found) > _MOST_WAYS:
             return frozenset()

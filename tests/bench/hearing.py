@@ -19,13 +19,13 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from bench_voice.audio.dictionary import ways_to_say
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.factory import make_ears
 from bench_voice.audio.resample import FRAME_BYTES
 from bench_voice.session.ahead import Ahead
 from bench_voice.session.listen import Listener
+from bench_voice.sheets.sounds import ways as ways_to_say
 from tests.corpus import clips, texts
 from tests.corpus.texts import OUTSIDE
 

@@ -13,7 +13,6 @@ from itertools import repeat
 from pathlib import Path
 from typing import Any
 
-from bench_voice.audio.dictionary import ways_to_say
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
@@ -24,6 +23,7 @@ from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import wants, wordings
 from bench_voice.ports import Fit, Heard, Look, Utterance
 from bench_voice.session.listen import at_hold, meant
+from bench_voice.sheets.sounds import ways
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
 
@@ -63,7 +63,7 @@ class Hearer:
             ear.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
-        heard = at_hold(heard, expected, ways_to_say)
+        heard = at_hold(heard, expected, ways)
         if self.is_whole:
             heard = self._more(utterance, expected, heard, Look.CLOSER)
             return self._more(utterance, expected, heard, Look.OPINION)
@@ -77,7 +77,7 @@ class Hearer:
         first, *free, judge = heard
         if look is Look.CLOSER:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
-            return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways_to_say)
+            return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways)
         asked = wordings(expected, heard, texts.LANGUAGE)
         return (first, *free, self._judge.opinion(utterance, judge, asked))
 

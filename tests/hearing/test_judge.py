@@ -384,6 +384,68 @@ def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> N
             assert agree(expected, heard, LANGUAGE, SURE).kind is Act.ASK
 
 
+def through(heard: tuple[Heard, ...], **figures: float) -> tuple[Heard, ...]:
+    """The same answers, with figures of the room and the microphone."""
+    return tuple(replace(one, evidence={**one.evidence, **figures}) for one in heard)
+
+
+def test_an_eight_over_a_telephones_band_is_asked_about_whoever_heard_it() -> None:
+    """ "Six two seven" of a person at 8 kHz was "eight two seven" to all four ears (report part)."""
+    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
+    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    for row, hiss_db, act in (
+        ("eight two seven", -50.0, Act.ASK),
+        ("eight two seven", -20.0, Act.RECORD),
+        ("five two seven", -50.0, Act.RECORD),
+    ):
+        said = f"rope width {row}"
+        heard = first(said), second(said, said), third(said, said), judge(said, fit(said))
+        assert agree(expected, through(heard, hiss_db=hiss_db), LANGUAGE, SURE).kind is act, (row, hiss_db)
+
+
+def test_a_teen_that_the_first_ear_missed_in_a_quiet_room_has_to_be_clear_to_the_judge() -> None:
+    """ "Eighteen" of a robotic voice was "eighty" to the three others, in a quiet room (report part)."""
+    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
+    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    for said, one, snr_db, margin, act in (
+        ("rope width eighty millimetres", UNHEARD, 45.0, 3.0, Act.ASK),
+        ("rope width eighty millimetres", UNHEARD, 20.0, 3.0, Act.RECORD),
+        ("rope width eighty millimetres", UNHEARD, 45.0, 3.9, Act.RECORD),
+        ("rope width eighty millimetres", first("rope width eighty millimetres"), 45.0, 3.0, Act.RECORD),
+        ("rope width seven millimetres", UNHEARD, 45.0, 3.0, Act.RECORD),
+    ):
+        heard = one, second(said, said), third(said, said), judge(said, fit(said, margin=margin))
+        assert agree(expected, through(heard, snr_db=snr_db), LANGUAGE, SURE).kind is act, (said, snr_db, margin)
+
+
+def test_what_one_family_alone_wrote_must_not_be_odd_and_no_likelier_than_another() -> None:
+    """ "Three point four" of a diphone voice was "three point one" to both Whispers, "thirty two" of a robotic one
+    "twenty two" (report part)."""
+    ten = "rope width twenty two point six"
+    for said, written, score, margin, act in (
+        (WIDTH, "good morning", -8.5, 0.0, Act.ASK),
+        (WIDTH, "good morning", -7.5, 0.0, Act.RECORD),
+        (WIDTH, "good morning", -8.5, 0.3, Act.RECORD),
+        (WIDTH, WIDTH, -8.5, 0.0, Act.RECORD),
+        (ten, "good morning", -1.0, 0.0, Act.ASK),
+        (ten, "good morning", -1.0, 0.3, Act.RECORD),
+    ):
+        wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(50)))
+        expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+        heard = UNHEARD, second(said, said), third(said, said), judge(written, fit(said, score=score, margin=margin))
+        assert agree(expected, heard, LANGUAGE, SURE).kind is act, (said, written, score, margin)
+
+
+def test_a_row_of_digits_with_equal_ones_needs_all_free_ears() -> None:
+    """ "One one six" of a person was "one one two" to two of three (report part)."""
+    said = "rope width one one two millimetres"
+    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
+    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    for tiny, act in ((third(said, said), Act.RECORD), (TALK, Act.ASK)):
+        heard = UNHEARD, second(said, said), tiny, judge(said, fit(said))
+        assert agree(expected, heard, LANGUAGE, SURE).kind is act
+
+
 def test_a_teen_before_an_n_that_the_judge_did_not_write_has_to_be_clear_to_it() -> None:
     """ "Fifty newton" was "fifteen newton" to the first ear and both Whispers, "fifty" to the judge (report part)."""
     teen = "blade nut fifteen newton metres"

@@ -1,0 +1,107 @@
+"""A hold's phrase cut into other words. What sounds the same is by the CMU pronouncing dictionary that pocketsphinx
+ships; that "a name" and "an aim" sound alike is common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bench_voice.hearing.agree import Act, agree
+from bench_voice.hearing.homophones import as_phrase, no_ways
+from bench_voice.ports import Heard
+from bench_voice.session.listen import at_hold
+from bench_voice.sheets.sounds import ways
+from tests.corpus import texts
+from tests.hearing.test_three import third
+from tests.hearing.test_weigh import AT, LANGUAGE, first, judge, second
+
+PHRASE = "confirm sleeves are tied back"
+
+
+def spelt(text: str, phrase: str = PHRASE) -> str | None:
+    return as_phrase((second(text),), phrase, ways)[0].free_words
+
+
+@pytest.mark.parametrize(
+    ("phrase", "written"),
+    [
+        (PHRASE, "confirms leaves are tied back"),
+        (PHRASE, "confirms leaves or tied back"),
+        (PHRASE, "can firm sleeves are tied back"),
+        (PHRASE, "confirm sleeves are tide back"),
+        ("confirm the switch is locked off", "confirm this which is locked off"),
+        ("confirm plug is out and in sight", "confirm plug is out and insight"),
+        ("confirm area around sprayer is empty", "confirm area around spray or is empty"),
+        ("confirm a name is on it", "confirm an aim is on it"),
+    ],
+)
+def test_the_same_sounds_in_other_words_are_the_phrase(phrase: str, written: str) -> None:
+    assert spelt(written, phrase) == phrase
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "conform sleeves are tied back",
+        "confirm leaves are tied back",
+        "confirm sleeves were tied back",
+        "confirm sleeves are not tied back",
+        "confirm sleeves are tied",
+        "confirmed sleeves are tied back",
+        "sleeves are tied back",
+        "confirms leaves or tied black",
+        "confirm xyzzy are tied back",
+    ],
+)
+def test_one_sound_more_or_less_or_another_is_not(written: str) -> None:
+    assert spelt(written) == written
+
+
+def test_no_near_miss_of_any_part_sounds_like_its_phrase() -> None:
+    tried = 0
+    for part in texts.SHEETS:
+        for said in texts.near_misses(part):
+            hold = texts.expected_of(said.sheet, said.step).hold
+            assert hold is not None
+            found = as_phrase((second(said.text),), hold.phrase, ways)[0]
+            assert found.free_words == said.text, (said.text, hold.phrase)
+            tried += 1
+    assert tried > 300
+
+
+def test_only_what_free_ears_wrote_is_spelt_and_the_evidence_tells_of_it() -> None:
+    forced = first("confirms leaves are tied back")
+    free = second("confirms leaves are tied back", "confirms leaves or tied back")
+    assert as_phrase((forced,), PHRASE, ways) == (forced,)
+    (found,) = as_phrase((free,), PHRASE, ways)
+    assert (found.words, found.free_words, found.evidence["same_sound"]) == (PHRASE, PHRASE, 1.0)
+    same = second(PHRASE)
+    assert as_phrase((same,), PHRASE, ways) == (same,)
+
+
+def test_without_a_dictionary_nothing_changes() -> None:
+    heard = (second("confirms leaves are tied back"),)
+    assert as_phrase(heard, PHRASE, no_ways) == heard
+
+
+def test_only_the_phrase_of_the_hold_that_is_waited_for_counts() -> None:
+    heard = (second("confirm drum is block t"),)
+    assert at_hold(heard, AT["measure"], ways) == heard  # no hold there
+    split = (first("confirm drum is blocked"), second("can firm drum is blocked"), third("can firm drum is blocked"))
+    heard = (*split, judge("can firm drum is blocked"))
+    assert agree(AT["block"], heard, LANGUAGE).kind is not Act.RECORD
+    assert agree(AT["block"], at_hold(heard, AT["block"], ways), LANGUAGE).kind is Act.RECORD
+    assert at_hold(heard, AT["measure"], ways) == heard
+
+
+WORDS = ("confirm", "confirms", "sleeves", "leaves", "are", "or", "not", "tied", "tide", "back")
+
+
+@given(st.lists(st.sampled_from(WORDS), max_size=8))
+def test_whatever_is_written_a_denial_never_becomes_the_phrase(words: list[str]) -> None:
+    text = " ".join(words)
+    found = as_phrase((Heard("whisper", text, free_words=text),), PHRASE, ways)[0].free_words
+    assert found in (text, PHRASE)
+    if "not" in words:
+        assert found == text
