@@ -18,6 +18,7 @@ import numpy as np
 
 from bench_voice.audio.floor import OVER_WINDOWS, Floor
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16
+from bench_voice.audio.room import sound_evidence
 from bench_voice.errors import EngineError
 from bench_voice.ports import RATE_HZ, Utterance
 
@@ -127,6 +128,10 @@ class SileroEndpointer:
     def forget_floor(self) -> None:
         self._floor = None
         self._before = deque(self._before, maxlen=self._pre_roll)
+
+    def hiss_db(self, utterance: Utterance) -> float:
+        """How much of the utterance lies above a telephone's band; see `audio.room`."""
+        return sound_evidence(utterance)["hiss_db"]
 
     def feed(self, frame: bytes) -> Utterance | None:
         """One frame in (any even number of bytes up to one frame); an utterance out when one has ended."""

@@ -41,7 +41,7 @@ _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote
 _LONGEST_NAME = 4  # words
 # Of 102 clips in a quiet room all had 34 dB or more, of 95 at 20 dB and less one in twenty. Of 266 clips of whole sound
 # none had less hiss than -30 dB, of 12 rows of digits at 8 kHz none more than -46.
-_QUIET_DB, _CUT_OFF_DB = 33.0, -38.0
+_QUIET_DB, CUT_OFF_DB = 33.0, -38.0
 _NOTHING = Intent(Kind.UNKNOWN)
 _NEGATIONS = frozenset(
     {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein", "keine", "oder"}
@@ -382,7 +382,7 @@ class Case:
     @property
     def is_cut_off(self) -> bool:
         """The microphone or its link passes no hiss: a telephone's band."""
-        return min(self._figures("hiss_db"), default=0.0) < _CUT_OFF_DB
+        return min(self._figures("hiss_db"), default=0.0) < CUT_OFF_DB
 
     def _figures(self, name: str) -> list[float]:
         return [w.heard.evidence[name] for w in (*self.firsts, *self.writers) if name in w.heard.evidence]

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
+from bench_voice.hearing.evidence import CUT_OFF_DB
 from bench_voice.ports import RATE_HZ, Endpointer, Utterance
 
 FRAME_S = 0.02
@@ -46,6 +47,7 @@ class Advice(StrEnum):
     NEARER = "nearer"
     NOISE = "noise"  # turn it off, or a headset
     CLIPPED = "clipped"
+    CUT_OFF = "cut-off"  # the microphone or its link passes no hiss
 
 
 def level_db(pcm: bytes) -> float:
@@ -69,11 +71,12 @@ def clipped_share(pcm: bytes) -> float:
 
 @dataclass(frozen=True)
 class Levels:
-    """`speech_db` None: nobody spoke. `clipped`: share of the speech's samples."""
+    """`speech_db` None: nobody spoke. `clipped`: share of the speech's samples. `hiss_db`: see audio.room."""
 
     room_db: float
     speech_db: float | None = None
     clipped: float = 0.0
+    hiss_db: float = 0.0
 
     @property
     def over_room_db(self) -> float | None:
@@ -113,6 +116,8 @@ def advice(levels: Levels) -> tuple[Advice, ...]:
         change.append(Advice.NOISE if is_loud else Advice.NEARER)
     elif levels.speech_db < WEAK_DB:
         change.append(Advice.NEARER)
+    if levels.hiss_db < CUT_OFF_DB:
+        change.append(Advice.CUT_OFF)
     grade = Advice.GOOD
     if change:
         grade = Advice.FAIR
@@ -126,6 +131,7 @@ class Floored(Endpointer, Protocol):
 
     def set_floor(self, floor_db: float, room_db: float) -> None: ...
     def forget_floor(self) -> None: ...
+    def hiss_db(self, utterance: Utterance) -> float: ...
 
 
 class Step(StrEnum):
@@ -189,7 +195,7 @@ class SoundCheck:
         room_db = self.levels.room_db
         speech_db = speech_level(found.pcm, room_db) if found else None
         if found is not None and speech_db is not None:
-            self.levels = Levels(room_db, speech_db, clipped_share(found.pcm))
+            self.levels = Levels(room_db, speech_db, clipped_share(found.pcm), self._endpointer.hiss_db(found))
         # Who talked in the quiet seconds, or speaks no louder than the radio, must not be taken for the room.
         if self.floor_db is not None and (speech_db is None or speech_db - self.floor_db < OVER_FLOOR_DB):
             self._endpointer.forget_floor()

@@ -68,6 +68,11 @@ def test_clipping_counts_runs_at_full_scale_only() -> None:
     assert clipped_share(pcm(over)) == pytest.approx(2 / 3, abs=0.02)  # |sin| over a half: two thirds of the time
 
 
+def test_a_telephones_band_is_told() -> None:
+    assert advice(Levels(-60, -25, 0.0, -50.0)) == (Advice.FAIR, Advice.CUT_OFF)
+    assert advice(Levels(-60, -25, 0.0, -30.0)) == (Advice.GOOD,)
+
+
 @pytest.mark.parametrize(
     ("room_db", "speech_db", "clipped", "said"),
     [
@@ -95,7 +100,8 @@ def test_advice_says_how_well_and_what_to_change(
     [(-60, 0.2, Advice.GOOD), (-32, 0.2, Advice.FAIR), (-24, 0.2, Advice.BAD), (-60, 0.004, Advice.BAD)],
 )
 def test_a_whole_check_on_generated_sound(room_db: float, level: float, said: Advice) -> None:
-    speech = [np.zeros(32_000), np.zeros(8000), sine(level, 1.5), np.zeros(16_000)]
+    hiss = noise(20 * np.log10(level) - 3, 0.1)
+    speech = [np.zeros(32_000), np.zeros(8000), sine(level, 0.7), hiss, sine(level, 0.7), np.zeros(16_000)]
     sound = np.concatenate(speech)
     sound = sound + noise(room_db, len(sound) / 16_000)
     threshold = 10 ** (room_db / 20) * 1.3
