@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from bench_voice.core.signs import quantity
 from bench_voice.errors import BenchError
 from bench_voice.records.summary import open_job, summary
 
@@ -44,7 +45,8 @@ def as_text(found: list[dict[str, Any]]) -> str:
             continue
         lines.append(f"{row['started']}  {row['machine_id']}  {row['title']}: {row['first_line']}")
         lines += [
-            f"    {r['reading']} {r['point'] + 1}: {r['value']} {r['unit']}, {r['verdict']}" for r in row["readings"]
+            f"    {r['reading']} {r['point'] + 1}: {quantity(r['value'], r['unit'])}, {r['verdict']}"
+            for r in row["readings"]
         ]
         lines += [f"    wear, {one['name']} {one['point'] + 1}: {one['text']}" for one in row["wear"]]
     return "\n".join(lines) or "No sessions."

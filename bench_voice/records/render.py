@@ -13,6 +13,7 @@ from typing import Any
 
 from bench_voice.core import replies
 from bench_voice.core.apply import apply
+from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.summary import Job, open_job, summary
 from bench_voice.session.wording import spoken
@@ -28,12 +29,13 @@ def render(path: Path, form: str) -> str:
     return {"html": html, "csv": table, "ics": calendar, "vtt": captions}[form](job)
 
 
+_SHORT = 20  # characters of a cell that is not broken
 _STYLE = """
 body{font:16px/1.5 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#111;background:#fff}
 h1{margin-bottom:0}.first{border:2px solid #111;padding:.6rem .8rem;font-weight:600}.bad{background:#111;color:#fff}
 table{border-collapse:collapse;width:100%;margin:.5rem 0 1.5rem}th,td{text-align:left;padding:.25rem .6rem;
 border-bottom:1px solid #bbb;vertical-align:top}td.n{text-align:right;font-variant-numeric:tabular-nums}
-tr.gone td{color:#666;text-decoration:line-through}@media print{body{margin:0}}
+td.s{white-space:nowrap}tr.gone td{color:#666;text-decoration:line-through}@media print{body{margin:0}}
 """
 
 
@@ -43,7 +45,7 @@ def html(job: Job) -> str:
     bad = "" if body["status"] == "signed-off" else " bad"
     parts = [
         f"<h1>{escape(body['title'])}</h1>",
-        f"<p>{escape(body['machine'])} · {body['started'] or ''} to {body['ended'] or ''}</p>",
+        f"<p>{escape(body['machine'])} · {_when(body['started'])} to {_when(body['ended'])}</p>",
         f'<p class="first{bad}">{escape(body["first_line"])}</p>',
         _table(
             "Readings",
@@ -52,7 +54,7 @@ def html(job: Job) -> str:
                 (
                     row["name"],
                     row["point"] + 1,
-                    f"{row['value']} {row['unit']}",
+                    quantity(row["value"], row["unit"]),
                     _limit(row),
                     row["verdict"],
                     row["stage"],
@@ -89,31 +91,31 @@ def html(job: Job) -> str:
         _table(
             "Carried over from the earlier session, not measured in this one",
             ("Reading", "Point", "Value", "Stage"),
-            [(r["reading"], r["point"] + 1, f"{r['value']} {r['unit']}", r["stage"]) for r in body["carried_over"]],
+            [(r["reading"], r["point"] + 1, quantity(r["value"], r["unit"]), r["stage"]) for r in body["carried_over"]],
         ),
         _table("Decided on", ("What", "Reason"), [(r["what"], r["reason"]) for r in body["decisions"]]),
-        _table("Hold points confirmed", ("When", "Phrase"), [(r["at"], r["phrase"]) for r in body["holds"]]),
+        _table("Hold points confirmed", ("When", "Phrase"), [(_when(r["at"]), r["phrase"]) for r in body["holds"]]),
         _table(
             "Register",
             ("Item", "Kind", "Opened", "Closed"),
-            [(r["name"], r["kind"], r["opened"], r["closed"] or "OPEN") for r in body["register"]],
+            [(r["name"], r["kind"], _when(r["opened"]), _when(r["closed"]) or "OPEN") for r in body["register"]],
         ),
         _table(
             "Tightened, as the sheet has it",
             ("When", "Torque", "Stage", "To", "Thread", "Order"),
             [
                 (
-                    row["at"],
+                    _when(row["at"]),
                     row["torque"],
                     f"{row['stage']} of {row['stages']}",
-                    f"{row['target']} {row['unit']}" if row["turn"] is None else f"a further {row['turn']}°",
+                    quantity(row["target"], row["unit"]) if row["turn"] is None else f"a further {row['turn']}°",
                     ", ".join(text for text in (row["thread"], row["condition"]) if text),
                     ", ".join(row["order"]),
                 )
                 for row in body["tightened"]
             ],
         ),
-        _table("Notes", ("When", "Note"), [(r["at"], r["text"]) for r in body["notes"]]),
+        _table("Notes", ("When", "Note"), [(_when(r["at"]), r["text"]) for r in body["notes"]]),
         _table("To do later", ("What",), [(text,) for text in body["follow_ups"]]),
         f"<p>{escape(body['note'])} {escape(body['source'])}</p>",
         "<p>Limits come from the machine's own workshop manual; local rules and licensed practice come first.</p>",
@@ -130,10 +132,22 @@ def html(job: Job) -> str:
 def _limit(row: dict[str, Any]) -> str:
     low, high, unit = row["at_least"], row["at_most"], row["limit_unit"]
     if low is not None and high is not None:
-        return f"{low} to {high} {unit}"
+        return f"{low} to {quantity(high, unit)}"
     if low is not None:
-        return f"at least {low} {unit}"
-    return f"at most {high} {unit}" if high is not None else "none"
+        return f"at least {quantity(low, unit)}"
+    return f"at most {quantity(high, unit)}" if high is not None else "none"
+
+
+def _when(at: str | None) -> str:
+    """ "2026-05-04 09:30 UTC": to the minute; the journal has the rest."""
+    return f"{at[:10]} {at[11:16]} UTC" if at else ""
+
+
+def _cell(content: object) -> str:
+    """Short ones stay on one line: a quantity, a stage, a time."""
+    text = str(content)
+    mark = ' class="s"' if len(text) <= _SHORT else ""
+    return f"<td{mark}>{escape(text)}</td>"
 
 
 def _table(title: str, head: tuple[str, ...], rows: list[tuple[Any, ...]], gone: list[bool] | None = None) -> str:
@@ -143,7 +157,7 @@ def _table(title: str, head: tuple[str, ...], rows: list[tuple[Any, ...]], gone:
     lines = []
     for number, row in enumerate(rows):
         mark = ' class="gone"' if gone and gone[number] else ""
-        lines.append(f"<tr{mark}>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>")
+        lines.append(f"<tr{mark}>" + "".join(map(_cell, row)) + "</tr>")
     return f"<h2>{escape(title)}</h2>\n<table><tr>{cells}</tr>\n" + "\n".join(lines) + "\n</table>"
 
 

@@ -11,6 +11,7 @@ from html import escape
 from pathlib import Path
 
 from bench_voice.core.sheet import Caution, JobSheet, Step, TorqueStage
+from bench_voice.core.signs import quantity
 from bench_voice.sheets.pages import limit_words, needs_list
 
 MAX_PICTURE_BYTES = 5_000_000
@@ -80,10 +81,8 @@ def _caution(caution: Caution) -> str:
 
 
 def _torque(stage: TorqueStage) -> str:
-    amount = f"a further {stage.turn}°" if stage.turn is not None else f"{stage.target} {stage.unit}"
-    on = (
-        f" ({stage.on_instrument[0]} {stage.on_instrument[1]} on the {stage.instrument})" if stage.on_instrument else ""
-    )
+    amount = f"a further {stage.turn}°" if stage.turn is not None else quantity(stage.target, stage.unit)
+    on = f" ({quantity(*stage.on_instrument)} on the {stage.instrument})" if stage.on_instrument else ""
     thread = ", ".join(text for text in (stage.thread, stage.condition) if text)
     source = f" Source: {stage.source}" if stage.source else ""
     order = f"<p>In this order: {escape(' → '.join(stage.order))}</p>" if stage.order else ""
@@ -94,7 +93,7 @@ def _torque(stage: TorqueStage) -> str:
 def _reading(sheet: JobSheet, key: str) -> str:
     spec = sheet.readings[key]
     points = f", {spec.points} points" if spec.points > 1 else ""
-    new = f", new {spec.limit.new} {spec.unit}" if spec.limit.new is not None else ""
+    new = f", new {quantity(spec.limit.new, spec.unit)}" if spec.limit.new is not None else ""
     instrument = f", with the {spec.instrument}" if spec.instrument else ""
     source = f" ({spec.limit.source})" if spec.limit.source else ""
     return f"{spec.name}{points}: {limit_words(spec.limit)}{new}{instrument}{source}"

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core.sheet import ItemKind, JobSheet, Limit
+from bench_voice.core.signs import quantity, sign
 from bench_voice.sheets import models
 from bench_voice.sheets.start import BEGINNING
 
@@ -39,16 +40,16 @@ def needs_list(sheet: JobSheet) -> str:
 def limit_words(limit: Limit) -> str:
     """The limit as a person reads it: "at least 2.0 mm"."""
     if limit.low is not None and limit.high is not None:
-        words = f"between {limit.low} and {limit.high} {limit.unit}"
+        words = f"between {limit.low} and {quantity(limit.high, limit.unit)}"
     elif limit.low is not None:
-        words = f"at least {limit.low} {limit.unit}"
+        words = f"at least {quantity(limit.low, limit.unit)}"
     elif limit.rows:
         rows = "; ".join(f"for {row.key} {limit_words(Limit(limit.unit, row.low, row.high))}" for row in limit.rows)
         return f"by the marking: {rows}"
     elif limit.high is not None:
-        words = f"at most {limit.high} {limit.unit}"
+        words = f"at most {quantity(limit.high, limit.unit)}"
     else:
-        return "a count, recorded only" if limit.unit == "count" else f"in {limit.unit}, recorded only"
+        return "a count, recorded only" if limit.unit == "count" else f"in {sign(limit.unit)}, recorded only"
     return words + (", or as marked on the part" if limit.from_marking else "")
 
 

@@ -57,8 +57,11 @@ def test_each_stage_that_was_left_is_there(tmp_path: Path) -> None:
         ("cap", "dry", "M eight", ("1", "3", "2"))
     }
     html = render(path, "html")
-    assert "<td>2 of 3</td><td>20 N*m</td><td>M eight, dry</td><td>1, 3, 2</td>" in html
-    assert "<td>3 of 3</td><td>a further 90°</td>" in html
+    assert (
+        '<td class="s">2 of 3</td><td class="s">20 N·m</td><td class="s">M eight, dry</td><td class="s">1, 3, 2</td>'
+        in html
+    )
+    assert '<td class="s">3 of 3</td><td class="s">a further 90°</td>' in html
 
 
 def test_a_stage_that_was_not_left_is_not(tmp_path: Path) -> None:

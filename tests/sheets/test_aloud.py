@@ -62,7 +62,7 @@ def test_limits_stand_beside_for_the_reader() -> None:
     assert "  (only if the part behind left lining was replaced)" in remarks
     assert "  (final gate: names everything that is still open)" in remarks
     rows = [str(line) for line in lines(load_sheet(PISTON))]
-    assert "  (by the marking: for 8.8 between 20 and 28 N*m; for 10.9 between 30 and 38 N*m)" in rows
+    assert "  (by the marking: for 8.8 between 20 and 28 N·m; for 10.9 between 30 and 38 N·m)" in rows
 
 
 class FakeVoice:

@@ -60,11 +60,11 @@ def test_all_of_a_step_is_on_the_page(path: Path) -> None:
 def test_a_torque_stands_with_its_order_and_thread() -> None:
     text = Texts(page(load_sheet(HERE / "good" / "piston-pump.yaml"))).text
     assert (
-        "Stage 2 of 3: 80 N*m (59.0 lbf*ft on the torque wrench). Thread: M twelve, clean and oiled. Source: invented"
+        "Stage 2 of 3: 80 N·m (59.0 lbf·ft on the torque wrench). Thread: M twelve, clean and oiled. Source: invented"
     ) in text
     assert "In this order: one → four → two → five → three" in text
     assert "Stage 2 of 2: a further 90°" in text
-    assert "by the marking: for 8.8 between 20 and 28 N*m" in text
+    assert "by the marking: for 8.8 between 20 and 28 N·m" in text
 
 
 def test_texts_are_no_markup() -> None:
