@@ -5,12 +5,12 @@ from __future__ import annotations
 from itertools import pairwise
 
 from bench_voice.core.intents import Expected, Intent
-from bench_voice.hearing.evidence import VALUES, Case, same
+from bench_voice.hearing.evidence import CLEAR, VALUES, Case, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
-# By the judging ear: the least lead of a teen or a ten in a quiet room, of any number, and a fit that is odd.
-_CLEAR_IN_QUIET, _LEAST_LEAD, _UNLIKE = 3.5, 0.25, -8.0
+# By the judging ear: the least lead of a number, and a fit that is odd.
+_LEAST_LEAD, _UNLIKE = 0.25, -8.0
 
 
 def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language) -> bool:
@@ -39,9 +39,8 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return _has_twins(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
     if _is_spelled(intent, language):
-        if _has_eight(intent, language) and not (is_unanimous and case.is_surely_borne_out_by_judge(intent)):
-            return True
-        if _has_twins(intent, language) and not is_unanimous:
+        is_sure = not _has_eight(intent, language) or case.is_surely_borne_out_by_judge(intent)
+        if not (is_unanimous and is_sure):
             return True
     if _is_strange(intent, case, language):
         return True
@@ -60,13 +59,13 @@ def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
 
 
 def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
-    """What the first ear did not hear although nothing else was to be heard ("eighteen" of a robotic voice was "eighty"
-    to the three others), or what one family of ears alone wrote and the judging one finds no likelier than another
-    number, and odd besides."""
+    """A teen or a ten that has a likelier rival, or that the first ear missed although nothing else was to be heard
+    ("eighteen" of a robotic voice was "eighty" to the three others). Or what one family of ears alone wrote and the
+    judging one finds no likelier than another number, and odd besides."""
     fit = case.fit_of(intent)
     if fit is None:
         return False  # it is denied then
-    if case.is_in_quiet and _is_teen_or_ty(intent, language) and fit.margin < _CLEAR_IN_QUIET:
+    if _is_teen_or_ty(intent, language) and fit.margin < (CLEAR if case.is_in_quiet else 0.0):
         return True
     is_alone = case.judge is not None and not case.judge.backs(intent)
     return is_alone and fit.margin < _LEAST_LEAD and (fit.score < _UNLIKE or _has_ten(intent, language))

@@ -34,7 +34,7 @@ _JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
 _DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
-_CLEAR = 2.5  # the least lead of a number word that has a twin
+CLEAR = 3.5  # the least lead of a number word that has a twin
 _BEST = -1.0  # of the whole text, against its own best
 _SURE = -3.5  # of the whole text, against its own best
 _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote itself
@@ -276,7 +276,7 @@ class Case:
     def is_clear_to_judge(self, intent: Intent) -> bool:
         """No other number word comes near one of its own."""
         fit = self.fit_of(intent)
-        return fit is not None and fit.margin >= _CLEAR
+        return fit is not None and fit.margin >= CLEAR
 
     def is_denied_by_judge(self, intent: Intent) -> bool:
         """The judging ear wasn't asked, or finds another number or other words likelier."""
