@@ -8,14 +8,16 @@ from typing import Any
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.ports import Heard
+from bench_voice.session.modes import called
 from bench_voice.speech.understand import understand
 from tests.corpus import texts
-from tests.corpus.listen import as_looked
+from tests.corpus.listen import as_looked, heard_of
 from tests.corpus.outcomes import Decide, by_agreement, interval, outcome
 from tests.corpus.texts import OUTSIDE
 
 Line = dict[str, Any]
 BAD = ("WRONG", "PASSED", "acted")
+CALL = "bench"
 
 
 def _only(*ears: str) -> Decide:
@@ -71,6 +73,9 @@ def show(lines: Sequence[Line], is_worst: bool = False) -> None:
     ours = [(line, *outcome(line)) for line in lines]
     print(f"{len(lines)} clips\n")
     _main(ours)
+    outside = [line for line in lines if _kind(line) in ("near", "outside")]
+    addressed = sum(_is_addressed(line) for line in outside)
+    print(f'\nwith the call word "{CALL}": taken as addressed {interval(addressed, len(outside))} outside clips')
     print()
     whole = [line for line in lines if line.get("is_whole", True)]
     print(f"Ways of deciding, on the {len(whole)} clips that got every look:")
@@ -110,6 +115,13 @@ def _main(ours: Iterable[tuple[Line, str, str]]) -> None:
         offered = right + sum(r == "offered" for r in results)
         wrong = sum(r == "WRONG" for r in results)
         print(f"{family:22} {kind:11} {noise:22} {interval(right, n):28} {interval(offered, n):28} {wrong}")
+
+
+def _is_addressed(line: Line) -> bool:
+    """Whether the free ears wrote the call word, none of which is told of it. The first ear, which can hear nothing
+    else, would have to have heard it as well."""
+    found = [[one for one in heard_of(piece) if one.free_words is not None] for piece in line["pieces"]]
+    return any(called(heard, CALL).is_for_us for heard in found)
 
 
 def _way(way: str, found: Sequence[tuple[Line, str]]) -> None:
