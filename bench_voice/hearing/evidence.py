@@ -33,7 +33,7 @@ _JUDGES = frozenset({"moonshine"})  # which can say how well given words fit
 # Chosen on the develop and calibrate parts.
 _TAIL, _MARGIN = -2.0, 0.25
 # A decimal point may be "boy" or "five" in noise.
-_DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.0, -3.5, -1.0
+_DENIED_MARGIN, _DENIED_POINT, _DENIED_LEAD = -2.5, -3.5, -1.0
 CLEAR = 3.5  # the least lead of a number word that has a twin
 _BEST = -1.0  # of the whole text, against its own best
 _SURE = -3.5  # of the whole text, against its own best

@@ -16,7 +16,7 @@ RECORD = {
     "quick4": {**_QUICK, **_BOTH},
     "slow": {**_SLOW, **_BOTH},
     "slow4": {
-        **_SLOW, **_BOTH, "value free": 0.95, "value weak": 0.95, "command free": 0.5, "item free": 0.5,
+        **_SLOW, **_BOTH, "value free": 0.85, "value weak": 0.95, "command free": 0.5, "item free": 0.5,
         "hold free": 0.8, "hold weak": 0.95,
     },
     "first": {"value": 2.0, "command": 0.8, "item": 0.8, "harmless": 0.8, "text": 0.95, "hold": 0.97, "question": 0.5},
