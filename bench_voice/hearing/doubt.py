@@ -39,8 +39,8 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
         return _has_twins(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
     if _is_spelled(intent, language):
-        is_sure = not _has_eight(intent, language) or case.is_surely_borne_out_by_judge(intent)
-        if not (case.is_written_by_all(intent) and is_sure):
+        is_borne_out = case.is_surely_borne_out_by_judge if _has_eight(intent, language) else case.is_borne_out_by_judge
+        if not (case.is_written_by_all(intent) and is_borne_out(intent)):
             return True
     if _is_strange(intent, case, language):
         return True
