@@ -12,11 +12,12 @@ from bench_voice.ports import RATE_HZ, Utterance
 _WINDOW = 512  # samples, 32 ms
 _SPEECH, _ROOM = 0.3, 0.12  # shares of the windows, the loudest and the quietest
 _HIGH_HZ = 4200.0  # a telephone passes nothing above 4 kHz
-_FLOOR = 1e-12
+_FLOOR = 1e-12  # of a power: nothing at all has no logarithm
 
 
 def sound_evidence(utterance: Utterance) -> dict[str, float]:
-    """`speech_s`; `snr_db`: the loudest third of the sound over its quietest moments; `hiss_db`: the strongest 32 ms
+    """`speech_s`; `snr_db`: the loudest third of the sound over its quietest moments, for the next fit of the model, no
+    rule asks for it yet; `hiss_db`: the strongest 32 ms
     above 4.2 kHz, against the level of the speech. The s of "six" has -25 to 0 dB; where the microphone or the link
     cuts it off, some -50."""
     snr_db, hiss_db = _figures(utterance.pcm)

@@ -32,7 +32,7 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         return is_bare or case.is_denied_by_judge(intent)
     if _is_odd(intent, expected, language):
         return True
-    is_unanimous = case.backing(intent) == len(case.writers)
+    is_unanimous = case.is_unanimous(intent)
     if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
     if case.judge is None:
@@ -65,8 +65,7 @@ def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
     fit = case.fit_of(intent)
     if fit is None:
         return False  # it is denied then
-    is_unanimous = case.backing(intent) == len(case.writers)
-    if _is_teen_or_ty(intent, language) and not (is_unanimous and fit.margin >= CLEAR):
+    if _is_teen_or_ty(intent, language) and not (case.is_unanimous(intent) and fit.margin >= CLEAR):
         return True
     is_alone = case.judge is not None and not case.judge.backs(intent)
     return is_alone and fit.margin < _LEAST_LEAD and (fit.score < _UNLIKE or _has_ten(intent, language))

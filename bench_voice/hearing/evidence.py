@@ -246,6 +246,10 @@ class Case:
         """Every free ear wrote it itself."""
         return all(w.free is not None and same(w.free, intent) for w in self.writers)
 
+    def is_unanimous(self, intent: Intent) -> bool:
+        """Every free ear gives its word for it."""
+        return self.backing(intent) == len(self.writers)
+
     def is_well_heard(self, intent: Intent) -> bool:
         """The first ear heard it, and of several free ears more than one did. "Sixty two" was "fifty two" to the first
         and to one of three."""
@@ -308,8 +312,8 @@ class Case:
         both free texts may lose a digit, and one finds it again so."""
         if intent.kind not in VALUES:
             return ()
-        is_unanimous = self.backing(intent) == len(self.writers) > 2 and len(intent.heard.split()) > 1
-        if is_unanimous and self.is_borne_out_by_judge(intent):
+        is_sure = self.is_unanimous(intent) and len(self.writers) > 2 and len(intent.heard.split()) > 1
+        if is_sure and self.is_borne_out_by_judge(intent):
             return ()  # held to the step's words, a Whisper may say a digit once more
         return tuple(
             w.intent for w in self.frees if w.is_limited and w.intent.kind in VALUES and not same(w.intent, intent)

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 
+from bench_voice.core.signs import shown_unit
 from bench_voice.reckon.answer import ReckonError
-from bench_voice.reckon.measure import dimension, shown_unit
+from bench_voice.reckon.measure import dimension
 from bench_voice.reckon.threads import Thread, thread
 from bench_voice.reckon.words import language
 from bench_voice.speech.numbers import read_number

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from decimal import Context, Decimal, localcontext
 
+from bench_voice.core.signs import shown_unit
 from bench_voice.errors import BenchError
 from bench_voice.reckon.answer import Answer, ReckonError, Value, digits_said, number, significant, stated, trimmed
 from bench_voice.speech import units
@@ -119,14 +120,6 @@ def sensible(value: Decimal, unit: str, name: str = "value", interval: bool = Fa
                 f"{said} is far more than a bench meets.", mend=f"Say the {name} again.", slug="reckon-range"
             )
     return value
-
-
-def shown_unit(unit: str) -> str:
-    """The unit as it is printed: "N·m", "mm²"."""
-    if unit == "fl_oz":  # pint's is the US one
-        return "US fl oz"
-    text = unit.replace("**2", "²").replace("**3", "³").replace("*", "·").replace("deg", "°")
-    return text.replace("us_", "US ").replace("_", " ").replace("percent", "%")
 
 
 def conversion(value: Decimal, from_unit: str, to_unit: str, interval: bool = False) -> Answer:

@@ -7,9 +7,10 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
+from bench_voice.core.signs import shown_unit
 from bench_voice.errors import BenchError
 from bench_voice.reckon.answer import MANUAL, PRACTICE, Answer, Value
-from bench_voice.reckon.measure import all_units, shown_unit
+from bench_voice.reckon.measure import all_units
 from bench_voice.reckon.words import WORDS, language
 from bench_voice.speech.say import Speaker
 

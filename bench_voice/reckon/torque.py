@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from bench_voice.core.signs import shown_unit
 from bench_voice.reckon.answer import (
     Answer,
     ReckonError,
@@ -21,7 +22,7 @@ from bench_voice.reckon.answer import (
     trimmed,
     value_of,
 )
-from bench_voice.reckon.measure import convert, same_kind, sensible, shown_unit
+from bench_voice.reckon.measure import convert, same_kind, sensible
 from bench_voice.reckon.threads import Thread, proof_load_n, strength_class, stress_area_mm2
 
 EXTENSION_SOURCE = "US Army TM 9-2350-277-40&P; US Navy NAVEDTRA 14315; angled: US Army TM 9-254"

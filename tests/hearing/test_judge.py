@@ -51,6 +51,12 @@ def decide(*heard: Heard, step: str = "measure", model: Model | None = SURE) -> 
     return agree(AT[step], heard, LANGUAGE, model)
 
 
+def width_up_to(high: int) -> Expected:
+    """The step with a rope width of 2 mm to `high`, so that such a value is plausible."""
+    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(high)))
+    return Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+
+
 def case_of(*heard: Heard, step: str = "measure") -> Case:
     return Case.of(heard, AT[step], LANGUAGE)
 
@@ -314,8 +320,7 @@ def test_a_digit_that_one_ear_doubled_when_held_does_not_count_against_three_tha
 def test_a_number_that_one_ear_wrote_as_its_twin_is_asked_about() -> None:
     """ "Taper nineteen microns" was "ninety" to three ears of four, the first among them, and "two two six six" of a
     person "… six eight" (report part)."""
-    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
-    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    expected = width_up_to(5000)
     for heard_as, one_wrote, act in (
         ("rope width ninety millimetres", "rope width nineteen millimetres", Act.ASK),
         ("rope width nineteen millimetres", "rope width ninety millimetres", Act.ASK),
@@ -375,8 +380,7 @@ def test_a_row_of_digits_with_an_eight_needs_all_free_ears_and_a_good_fit() -> N
         ("one five six one", -5.3, Act.RECORD),
     ):
         said = f"rope width {row} millimetres"
-        model_of = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
-        expected = Expected.at(replace(SHEET, readings={"width": model_of}), MEASURE)
+        expected = width_up_to(5000)
         heard = UNHEARD, second(said, said), third(said, said), judge(said, fit(said, score=score))
         assert agree(expected, heard, LANGUAGE, SURE).kind is act, (row, score)
         if act is Act.RECORD and "eight" in row:
@@ -391,8 +395,7 @@ def through(heard: tuple[Heard, ...], **figures: float) -> tuple[Heard, ...]:
 
 def test_an_eight_over_a_telephones_band_is_asked_about_whoever_heard_it() -> None:
     """ "Six two seven" of a person at 8 kHz was "eight two seven" to all four ears (report part)."""
-    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
-    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    expected = width_up_to(5000)
     for row, hiss_db, act in (
         ("eight two seven", -50.0, Act.ASK),
         ("eight two seven", -20.0, Act.RECORD),
@@ -406,8 +409,7 @@ def test_an_eight_over_a_telephones_band_is_asked_about_whoever_heard_it() -> No
 def test_a_teen_that_the_first_ear_missed_has_to_be_clear_to_all_others() -> None:
     """ "Eighteen" of a robotic voice was "eighty" to the three others in a quiet room, "nineteen" of another voice
     "ninety" at 10 dB (report part). "Eighty two" has no twin."""
-    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
-    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    expected = width_up_to(5000)
     eighty = "rope width eighty millimetres"
     for said, one, tiny, margin, act in (
         (eighty, UNHEARD, third(eighty, eighty), 3.0, Act.ASK),
@@ -433,8 +435,7 @@ def test_what_one_family_alone_wrote_must_not_be_odd_and_no_likelier_than_anothe
         (ten, "good morning", -1.0, 0.0, Act.ASK),
         (ten, "good morning", -1.0, 0.3, Act.RECORD),
     ):
-        wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(50)))
-        expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+        expected = width_up_to(50)
         heard = UNHEARD, second(said, said), third(said, said), judge(written, fit(said, score=score, margin=margin))
         assert agree(expected, heard, LANGUAGE, SURE).kind is act, (said, written, score, margin)
 
@@ -443,8 +444,7 @@ def test_what_one_family_alone_wrote_must_not_be_odd_and_no_likelier_than_anothe
 def test_a_row_of_digits_that_the_first_ear_missed_needs_all_free_ears(row: str) -> None:
     """ "One one six" of a person was "one one two" to two of three, "… three" "… two" (report part)."""
     said = f"rope width {row} millimetres"
-    wide = replace(SHEET.readings["width"], limit=Limit("mm", low=Decimal(2), high=Decimal(5000)))
-    expected = Expected.at(replace(SHEET, readings={"width": wide}), MEASURE)
+    expected = width_up_to(5000)
     for tiny, margin, act in (
         (third(said, said), 1.0, Act.RECORD),
         (third(said, said), -0.4, Act.ASK),  # "three three two four one" was "three two four one" to all three
