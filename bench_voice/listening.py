@@ -29,9 +29,6 @@ def make_listener(
     from bench_voice.sheets.sounds import ways
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
-    return Listener(
-        Ears(factory.make_ears(names, language, call, read_own(config.pronunciations))),
-        language,
-        addressed,
-        ways if language.code == "en" else no_ways,
-    )
+    known = ways if language.code == "en" else None
+    made = factory.make_ears(names, language, call, read_own(config.pronunciations), known)
+    return Listener(Ears(made), language, addressed, known or no_ways)

@@ -110,6 +110,7 @@ def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
                 "alternatives": [list(pair) for pair in one.alternatives],
                 "free": one.free_words,
                 "fits": [asdict(fit) for fit in one.fits],
+                "soundings": [asdict(sounding) for sounding in one.soundings],
                 "evidence": one.evidence,
             }
         found.append(entry)

@@ -41,6 +41,18 @@ class Fit:
 
 
 @dataclass(frozen=True)
+class Sounding:
+    """How well the phones of a given text fit the sound, in log-probability. `fit`: of a phone, less the likeliest
+    phones' there (0 is best); `worst`: the same of its worst word, or of what lies between two; `lead`: over the text
+    with a number word left out or added, or instead of one or of a word beside one (None without a number)."""
+
+    words: str
+    fit: float
+    worst: float
+    lead: float | None = None
+
+
+@dataclass(frozen=True)
 class Heard:
     """What one ear made of an utterance. `words` is lower case, empty for no speech.
 
@@ -55,6 +67,7 @@ class Heard:
     evidence: dict[str, float] = field(default_factory=dict)
     free_words: str | None = None  # what an unlimited decode wrote, where the ear has one
     fits: tuple[Fit, ...] = ()  # of texts that it was asked about
+    soundings: tuple[Sounding, ...] = ()  # of the same texts
 
 
 class Look(StrEnum):

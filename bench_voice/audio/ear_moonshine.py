@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.loading import Loading
+from bench_voice.audio.phone_net import PhoneJudge
 from bench_voice.audio.resample import Samples, from_s16
 from bench_voice.audio.room import sound_evidence
 from bench_voice.audio.weights import ModelFiles, find_files
@@ -84,8 +85,8 @@ class MoonshineModel:
                 onnxruntime.InferenceSession(str(files.path(name)), options, providers=["CPUExecutionProvider"])
                 for name in ("encoder_model.ort", "decoder_model_merged.ort")
             )
-            self._tokens = _read_tokens(files.path("tokenizer.bin"))
-            if len(self._tokens) != self._decoder.get_outputs()[0].shape[-1]:
+            self.tokens = _read_tokens(files.path("tokenizer.bin"))
+            if len(self.tokens) != self._decoder.get_outputs()[0].shape[-1]:
                 raise ValueError("tokenizer.bin does not belong to the decoder")
         except Exception as error:  # onnxruntime has errors of its own for each cause
             raise EngineError(
@@ -101,16 +102,16 @@ class MoonshineModel:
             if one.name.startswith("past_key_values")
         }
         self._outputs = [one.name for one in self._decoder.get_outputs()]
-        self._ids = {token: at for at, token in enumerate(self._tokens) if token and at not in _BYTES}
+        self._ids = {token: at for at, token in enumerate(self.tokens) if token and at not in _BYTES}
         allowed = [
             at in (_END,) or (at > 258 and bool(token) and not _FIGURES.search(token))
-            for at, token in enumerate(self._tokens)
+            for at, token in enumerate(self.tokens)
         ]
         self._free = np.where(allowed, 0.0, _NEVER).astype(np.float32)
         numbers = words.plain
         spelled = [self.spell(form) for word in numbers for form in (word, word.capitalize())]
         first = {ids[0] for ids in spelled if ids}
-        self._numbers = np.array(sorted(at for at in first if len(self._tokens[at]) > _LEAST_RIVAL))
+        self._numbers = np.array(sorted(at for at in first if len(self.tokens[at]) > _LEAST_RIVAL))
         self._number_words, self._points, self._joiner = frozenset(numbers), words.point, words.said_and
         self._endings = np.array([self._ids[mark.encode()] for mark in _ENDINGS] + [_END])
 
@@ -178,7 +179,7 @@ class MoonshineModel:
         return sorted(((self._text(ids), score) for ids, score in whole), key=lambda one: -one[1])
 
     def _text(self, ids: Sequence[int]) -> str:
-        return b"".join(self._tokens[at] for at in ids).decode("utf-8", "replace").replace("▁", " ").strip()
+        return b"".join(self.tokens[at] for at in ids).decode("utf-8", "replace").replace("▁", " ").strip()
 
     def fits(self, states: Floats, texts: Sequence[str], best: float) -> tuple[Fit, ...]:
         """How well each text (lower case, words only) fits the sound; see ports.Fit."""
@@ -250,11 +251,13 @@ class MoonshineEar:
     """ports.Ear; loads in a thread of its own. It isn't told what is expected.
 
     `words` and `free_words` are the same: nothing holds it to the step. Evidence: `free` (log-probability a word),
-    those of the sound (`audio.room`). Raises EngineError from `hear` and `wait_ready` when loading failed.
+    those of the sound (`audio.room`). `phones`: tells how texts fit the encoder's answer. Raises EngineError from
+    `hear` and `wait_ready` when loading failed.
     """
 
-    def __init__(self, words: NumberWords) -> None:
+    def __init__(self, words: NumberWords, phones: PhoneJudge | None = None) -> None:
         self.name = NAME
+        self._phones = phones
         self._loading = Loading(NAME, lambda: MoonshineModel(words))
         self._last: tuple[bytes, _Encoded] | None = None
 
@@ -262,7 +265,8 @@ class MoonshineEar:
         self._loading.wait()
 
     def prepare(self, expected: Expected) -> None:
-        pass
+        if self._phones is not None:
+            self._phones.prepare(expected)
 
     def hear(self, utterance: Utterance) -> Heard:
         model = self._loading.wait()
@@ -281,7 +285,9 @@ class MoonshineEar:
         if self._last is None or self._last[0] != utterance.pcm:
             return heard
         encoded = self._last[1]
-        return replace(heard, fits=self._loading.wait().fits(encoded.states, texts, encoded.best))
+        soundings = self._phones.of(encoded.states[0], texts) if self._phones is not None else ()
+        fits = self._loading.wait().fits(encoded.states, texts, encoded.best)
+        return replace(heard, fits=fits, soundings=soundings)
 
     def close(self) -> None:
         self._loading.close()

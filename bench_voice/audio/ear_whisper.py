@@ -17,9 +17,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.loading import Loading
+from bench_voice.audio.phone_net import PhoneJudge
 from bench_voice.audio.resample import Samples, from_s16
 from bench_voice.audio.room import sound_evidence
 from bench_voice.audio.weights import ModelFiles, as_folder, find_files
@@ -30,6 +32,8 @@ from bench_voice.ports import RATE_HZ, Heard, Utterance
 NAME = "whisper"
 WINDOW_S = 10
 _FRAMES_A_SECOND = 100
+_SAMPLES_A_FRAME = 320  # of the encoder's answer; a few more frames know of the sound's end
+_SPARE_FRAMES = 4
 _BEAMS = 5
 # Few words are allowed, so the end of the text is always among the best five and short texts fill the beam: more
 # patience lets the whole sentence finish. 4 repeats the sentence, a lower length penalty the last digit (measured).
@@ -182,12 +186,18 @@ def _mel_features() -> Callable[[Samples], Samples]:
     )
 
 
+def frames_of(encoded: Any, samples: int) -> NDArray[np.float32]:
+    """The encoder's answer, frames x features, as far as there is sound."""
+    return np.asarray(encoded, np.float32)[0, : math.ceil(samples / _SAMPLES_A_FRAME) + _SPARE_FRAMES]
+
+
 class WhisperEar:
     """ports.Ear. Loads in a thread of its own, so that the first step is spoken meanwhile.
 
     `name`: which of weights.SOURCES. `plan` gives the words of the step, `hints` names that it is told beforehand (of
     23 clean readings the free text had 17 right without and all with them, of 50 sentences of talk as many stayed talk;
-    development part of the corpus), `unit` the step's unit as it is said.
+    development part of the corpus), `unit` the step's unit as it is said. `phones`: tells how texts fit what the
+    encoder made of the sound.
     Evidence: `no_speech` (0..1), `free` and `limited` (log-probability a word), and those of the
     sound (`audio.room`). Raises EngineError from `hear` and `wait_ready` when loading failed.
     """
@@ -199,8 +209,10 @@ class WhisperEar:
         unit: Callable[[Expected], str] = lambda expected: "",
         *,
         name: str = NAME,
+        phones: PhoneJudge | None = None,
     ) -> None:
         self.name = name
+        self._phones = phones
         self._plan, self._hints, self._unit = plan, hints, unit
         self._words: tuple[str, ...] = ()
         self._prompt = _PROMPTS[name].format(unit="")
@@ -212,6 +224,8 @@ class WhisperEar:
         self._loading.wait()
 
     def prepare(self, expected: Expected) -> None:
+        if self._phones is not None:
+            self._phones.prepare(expected)
         self._words = tuple(self._plan(expected))
         hinted = ", ".join(self._hints(expected))
         unit = self._unit(expected)
@@ -251,6 +265,12 @@ class WhisperEar:
         words, weight = ranked[0]
         evidence = {**heard.evidence, "limited": texts[0][1] / max(1, len(words.split()))}
         return replace(heard, words=words, weight=weight, alternatives=tuple(ranked[1:]), evidence=evidence)
+
+    def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
+        """`heard` with how well the texts' phones fit the sound that was heard last."""
+        if self._phones is None or self._last is None or self._last[0] != utterance.pcm:
+            return heard
+        return replace(heard, soundings=self._phones.of(frames_of(self._last[1], len(utterance.pcm) // 2), texts))
 
     def _encoded(self, model: WhisperModel, utterance: Utterance) -> Any:
         """The encoder's answer; the last one is kept."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench_voice.audio.memory import keep_small
+from bench_voice.audio.phone_net import PhoneJudge, Ways, has_net
 from bench_voice.audio.pronounce import Said, merged
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
@@ -104,11 +105,16 @@ Call = Callable[[], tuple[str, bool]]
 
 
 def make_ears(
-    names: Sequence[str] | None, language: Language, call: Call = lambda: ("", True), own: Said | None = None
+    names: Sequence[str] | None,
+    language: Language,
+    call: Call = lambda: ("", True),
+    own: Said | None = None,
+    ways: Ways | None = None,
 ) -> list[Ear]:
     """The ears, loading in the background. None: pocketsphinx and the free ears as far as they are here, and vosk
     when its folder is given; one of them that then cannot load is told by `Ears.unloaded`. `own`: how the person says
-    words (`pronounce.read_own`).
+    words (`pronounce.read_own`). `ways`: how the dictionary says them; without it nothing is
+    held against phones.
 
     Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
     if names is None:
@@ -133,7 +139,7 @@ def make_ears(
                 slug="ear-language",
             )
     keep_small()
-    return [_make(name, language, call, own or {}) for name in wanted]
+    return [_make(name, language, call, own or {}, ways) for name in wanted]
 
 
 def _speaks(name: str, language: Language) -> bool:
@@ -152,12 +158,18 @@ def has_pronunciation(word: str) -> bool:
     return text.startswith(f"{word} ") or f"\n{word} " in text
 
 
-def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
+def _make(name: str, language: Language, call: Call, own: Said, ways: Ways | None) -> Ear:
     from bench_voice.grammar.vocabulary import Vocabulary, hints, said_unit, vocabulary
 
     def listened_for(expected: Expected) -> Vocabulary:
         word, is_needed = call()
         return vocabulary(expected, language, call=word, is_call_needed=is_needed)
+
+    def said_at(expected: Expected) -> Said:
+        return merged(expected.sheet.pronunciations, own)
+
+    def judge(ear: str) -> PhoneJudge | None:
+        return PhoneJudge(ear, ways, language.numbers, said_at) if ways is not None and has_net(ear) else None
 
     if name.startswith("whisper"):
         from bench_voice.audio.ear_whisper import WhisperEar
@@ -167,11 +179,12 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
             lambda expected: hints(expected, language),
             lambda expected: said_unit(expected, language),
             name=name,
+            phones=judge(name),
         )
     if name == "moonshine":
         from bench_voice.audio.ear_moonshine import MoonshineEar
 
-        return MoonshineEar(language.numbers)
+        return MoonshineEar(language.numbers, judge(name))
     from bench_voice.audio.ear_process import ProcessEar
 
     if name == "vosk":
@@ -189,7 +202,7 @@ def _make(name: str, language: Language, call: Call, own: Said) -> Ear:
 
         heard = listened_for(expected)
         words = heard.all_words()
-        said = merged(expected.sheet.pronunciations, own)
+        said = said_at(expected)
         return jsgf(heard), words, tuple((word, said[word]) for word in words if word in said)
 
     return ProcessEar(name, "bench_voice.audio.ear_pocketsphinx:make_decoder", plan, has_closer=True)

@@ -32,6 +32,7 @@ _SPELLINGS = (
     (r"tyre", "tire"),
     (r"our(s?)$", r"or\1"),
     (r"is(e|ed|es|ing)$", r"iz\1"),
+    (r"^nought(s?)$", r"naught\1"),
     (r"gauge", "gage"),
     (r"grey", "gray"),
     (r"alumin?ium", "aluminum"),

@@ -22,6 +22,8 @@ from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.likeness import distance
+from bench_voice.hearing.number_words import is_row_of_digits
+from bench_voice.hearing.sounded import is_clear, is_plain, is_sure, is_unlike
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
@@ -77,21 +79,31 @@ def agree(
     decision = _by_rules(case, doubt, language)
     form = form_of(case)
     if form is not None:
-        decision = _weighed(decision, case, form, model or load_model(), doubt)
+        decision = _weighed(decision, case, form, model or load_model(), doubt, language)
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
+    is_moved = taken is not None and group_of(taken) == "command" and not case.is_heard_by_first(taken)
+    if taken is not None and is_moved and is_unlike(case, taken):
+        return Decision(Act.AGAIN, why="its phones don't fit")
     if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case, expected, language)) is not None:
-        return _ask([found], "half heard")
+        decision = _ask([found], "half heard")
+    is_open = decision.kind in (Act.ASK, Act.AGAIN)
+    if is_open and (sounded := _sounded(decision, case, doubt, language)) is not None:
+        return _record(sounded, 0.9, "one ear, and both phone networks")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
 
 
-def _weighed(decision: Decision, case: Case, form: str, model: Model, doubt: Callable[[Intent], bool]) -> Decision:
+def _weighed(
+    decision: Decision, case: Case, form: str, model: Model, doubt: Callable[[Intent], bool], language: Language
+) -> Decision:
     """What the rules decided, by the chance that it is right."""
     ranked = ranking(case, form, model)
     ask = model.ask[form]
+    if decision.kind is Act.RECORD and decision.intent is not None and is_clear(case, decision.intent, language):
+        return decision
     if decision.kind is Act.RECORD and decision.intent is not None:
         chance, group = chance_of(decision.intent, ranked), group_of(decision.intent)
         # An answer to a question that was misheard repeats the question; its length is evidence enough.
@@ -128,6 +140,17 @@ def _by_rules(case: Case, doubt: Callable[[Intent], bool], language: Language) -
     if len(case.writers) > 1:
         return _with_more_free(case, second, doubt, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
+
+
+def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], language: Language) -> Intent | None:
+    """The one value that the phone networks are sure of, whoever heard it (a row of digits takes two ears); or what
+    would be offered, a command or an item, and is plain to them."""
+    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i)]
+    if sure and all(same(one, sure[0]) for one in sure):
+        return None if is_row_of_digits(sure[0], language) else sure[0]
+    offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None
+    is_known = offered is not None and group_of(offered) in _OFFERED and offered.kind not in VALUES
+    return offered if offered is not None and is_known and is_plain(case, offered) else None
 
 
 def _record(intent: Intent, confidence: float, why: str) -> Decision:
@@ -171,7 +194,8 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
     if agreed is not None and agreed.kind in VALUES:
         if doubt(agreed):
             return _ask([agreed], "two ears, in doubt")
-        if not case.is_heard_by_first(agreed) and case.held_otherwise(agreed):
+        is_sure = case.is_heard_by_first(agreed) or is_clear(case, agreed, language)
+        if not is_sure and case.held_otherwise(agreed):
             return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
         return _record(agreed, 0.98, "two ears")

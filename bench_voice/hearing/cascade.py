@@ -9,7 +9,8 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.doubt import needs_opinion
-from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.evidence import VALUES, Case
+from bench_voice.hearing.number_words import has_twin
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
@@ -43,6 +44,9 @@ def _is_settled(case: Case, language: Language) -> bool:
         return False
     if len(case.writers) > 1 and (not case.is_well_heard(agreed) or needs_opinion(agreed, case, language)):
         return False
+    is_alike = agreed.kind in VALUES and has_twin(agreed, language)
+    if case.judge is not None and is_alike and not case.judge.backs(agreed):
+        return False  # "fifteen" may be "fifty" to every ear; its phones tell
     return _is_good(case)
 
 

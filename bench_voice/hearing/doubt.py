@@ -6,6 +6,17 @@ from itertools import pairwise
 
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.hearing.evidence import CLEAR, VALUES, Case, same
+from bench_voice.hearing.number_words import (
+    has_eight,
+    has_ten,
+    has_twin,
+    is_row_of_digits,
+    number_words,
+    repeats_a_digit,
+    runs_into,
+    sound_alike,
+)
+from bench_voice.hearing.sounded import is_clear, is_denied, was_sounded
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
@@ -19,34 +30,41 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
-    if needs_opinion(intent, case, language) and not case.is_clear_to_judge(intent):
+    is_eight_lost = case.is_cut_off and has_eight(intent, language)
+    if is_clear(case, intent, language):
+        is_other = _is_unusual(intent, expected, language) or _is_contested(intent, case, language)
+        is_twin_lent = has_twin(intent, language) and _is_lent_an_n(intent, case, language, "mn")
+        return is_eight_lost or is_other or is_twin_lent
+    if is_denied(case, intent, language) or (was_sounded(case, intent) and _may_go_on(intent, case, language)):
+        return True
+    if needs_opinion(intent, case, language):
         return True
     if _is_contested(intent, case, language):
         return True
-    if case.is_cut_off and _has_eight(intent, language):
+    if is_eight_lost:
         return True
     is_bare = len(intent.heard.split()) < 2
     if case.is_heard_by_first(intent):
         if case.judge is None or case.is_well_heard(intent):
             return False
         return is_bare or case.is_denied_by_judge(intent)
-    if _is_odd(intent, expected, language):
+    if _is_unusual(intent, expected, language) or not _is_plausible(intent, expected):
         return True
     is_unanimous = case.is_unanimous(intent)
     if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
     if case.judge is None:
-        is_alike = _is_spelled(intent, language) or _is_teen_or_ty(intent, language)
-        return _has_twins(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
-    if _is_spelled(intent, language):
-        is_borne_out = case.is_surely_borne_out_by_judge if _has_eight(intent, language) else case.is_borne_out_by_judge
+        is_alike = is_row_of_digits(intent, language) or has_twin(intent, language)
+        return repeats_a_digit(intent, language) or is_alike or not case.is_nearly_heard_by_first(intent)
+    if is_row_of_digits(intent, language):
+        is_borne_out = case.is_surely_borne_out_by_judge if has_eight(intent, language) else case.is_borne_out_by_judge
         if not (case.is_written_by_all(intent) and is_borne_out(intent)):
             return True
     if _is_strange(intent, case, language):
         return True
     # "Slower" is "two" to both families: one word alone takes all free ears.
     is_sure = (
-        case.is_borne_out_by_judge(intent) if _has_twins(intent, language) else not case.is_denied_by_judge(intent)
+        case.is_borne_out_by_judge(intent) if repeats_a_digit(intent, language) else not case.is_denied_by_judge(intent)
     )
     return (is_bare and not is_unanimous) or not is_sure
 
@@ -54,8 +72,12 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
 def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
     """A teen or a ten before an n that the judging ear did not write itself. "Fifty newton" is "fifteen newton" to two
     families of ears: the next word lends it its n (3 of 588 readings, report part)."""
-    is_alike = intent.kind in VALUES and _runs_into_n(intent, language)
-    return is_alike and case.judge is not None and not case.judge.backs(intent)
+    return intent.kind in VALUES and _is_lent_an_n(intent, case, language, "n")
+
+
+def _is_lent_an_n(intent: Intent, case: Case, language: Language, nasals: str) -> bool:
+    is_alike = runs_into(nasals, intent, language) and case.judge is not None and not case.judge.backs(intent)
+    return is_alike and not case.is_clear_to_judge(intent)
 
 
 def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
@@ -65,90 +87,49 @@ def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
     fit = case.fit_of(intent)
     if fit is None:
         return False  # it is denied then
-    if _is_teen_or_ty(intent, language) and not (case.is_unanimous(intent) and fit.margin >= CLEAR):
+    if has_twin(intent, language) and not (case.is_unanimous(intent) and fit.margin >= CLEAR):
         return True
     is_alone = case.judge is not None and not case.judge.backs(intent)
-    return is_alone and fit.margin < _LEAST_LEAD and (fit.score < _UNLIKE or _has_ten(intent, language))
+    return is_alone and fit.margin < _LEAST_LEAD and (fit.score < _UNLIKE or has_ten(intent, language))
+
+
+def _may_go_on(intent: Intent, case: Case, language: Language) -> bool:
+    """ "One point zero", which the first ear missed: in noise an "eight" behind it may be lost to three ears."""
+    return language.numbers.digit.get(intent.heard.split()[-1]) == 0 and not case.is_heard_by_first(intent)
 
 
 def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
     """Two free ears wrote another value ("seven ohm" where two ears heard "seven oh"), or one did with the same number
     words but for those that sound alike: "nineteen" to one of four was right, and "six" (3 of 2,351, report part)."""
-    mine = _number_words(intent, language)
+    mine = number_words(intent, language)
     for free in (w.free for w in case.writers if w.free is not None and w.free.kind in VALUES):
         if not same(free, intent) and case.backing(free) > 1:
             return True
-        theirs = _number_words(free, language)
+        theirs = number_words(free, language)
         if len(mine) != len(theirs) or mine == theirs:
             continue
-        if all(a == b or _sound_alike(a, b, language) for a, b in zip(mine, theirs, strict=True)):
+        if all(a == b or sound_alike(a, b, language) for a, b in zip(mine, theirs, strict=True)):
             return True
     return False
 
 
-def _number_words(intent: Intent, language: Language) -> list[str]:
-    return [word for word in intent.heard.split() if word in language.number_words]
-
-
-def _sound_alike(a: str, b: str, language: Language) -> bool:
-    """ "Nineteen" and "ninety", "six" and "eight"."""
-    numbers = language.numbers
-    teens = {numbers.teen.get(a, 0), numbers.teen.get(b, 0)} - {0}
-    tens = {numbers.ten.get(a, 0), numbers.ten.get(b, 0)} - {0}
-    if teens and tens:
-        return {(teen - 10) * 10 for teen in teens} == tens
-    return {numbers.digit.get(a), numbers.digit.get(b)} == {6, 8}
-
-
-def _runs_into_n(intent: Intent, language: Language) -> bool:
-    numbers = language.numbers
-    return any(
-        (word in numbers.teen or word in numbers.ten) and unit.startswith("n") and unit not in language.number_words
-        for word, unit in pairwise(intent.heard.split())
-    )
-
-
-def _has_twins(intent: Intent, language: Language) -> bool:
-    """Equal digits in a row, which are easily miscounted: "three zero zero"."""
-    return any(a == b and a in language.numbers.digit for a, b in pairwise(intent.heard.split()))
-
-
-def _is_spelled(intent: Intent, language: Language) -> bool:
-    """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
-    words = [word for word in intent.heard.split() if word in language.number_words]
-    return len(words) > 2 and all(word in language.numbers.digit for word in words)
-
-
-def _has_eight(intent: Intent, language: Language) -> bool:
-    """Of a "six" whose hiss a telephone or a short recording has lost, "eight" is left: all four ears may hear that
-    (four of 60 rows of people's digits, report part)."""
-    return any(language.numbers.digit.get(word) == 8 for word in intent.heard.split())
-
-
-def _is_teen_or_ty(intent: Intent, language: Language) -> bool:
-    """ "Seventeen" and "seventy" sound so alike that any ear may take one for the other (common practice, no
-    source: over a radio such numbers are said digit by digit). "Seventy two" has no such twin: of those that the first
-    ear missed, 14 of 336 with a twin were wrong to two ears, of teens and tens without one 2 of 640 (report part)."""
-    numbers = language.numbers
-    words = [*intent.heard.split(), ""]
-    return any(
-        numbers.teen.get(word, 0) >= 13 or (numbers.ten.get(word, 0) >= 30 and not numbers.digit.get(after))
-        for word, after in pairwise(words)
-    )
-
-
-def _has_ten(intent: Intent, language: Language) -> bool:
-    """ "Thirty" is "twenty" in noise."""
-    numbers = language.numbers
-    return any(word in numbers.teen or word in numbers.ten for word in intent.heard.split())
-
-
-def _is_odd(intent: Intent, expected: Expected, language: Language) -> bool:
-    """Values that free ears invent: "zero point forty one", and what is not plausible for the part ("knife edge five
-    point two" as ninety five point two)."""
+def _is_unusual(intent: Intent, expected: Expected, language: Language) -> bool:
+    """What free ears write and nobody says: "zero point forty one", "zero point two one oh" where ohms are measured."""
     numbers = language.numbers
     many = {*numbers.teen, *numbers.ten, *numbers.hundred}
-    if any(a in numbers.point and b in many for a, b in pairwise(intent.heard.split())):
+    words = intent.heard.split()
+    pairs = enumerate(pairwise(words), 1)
+    after = [
+        words[at:] for at, (word, next_one) in pairs if next_one in numbers.point and word in language.number_words
+    ]
+    if any(word in many for rest in after for word in rest):
         return True
     spec = expected.sheet.readings.get(intent.name or "")
-    return spec is not None and not is_plausible(intent.in_limit_unit, spec)
+    said = language.unit_said.get(spec.limit.unit, ()) if spec is not None else ()
+    return len(words) > 1 and words[-1] not in said and any(one.startswith(words[-1]) for one in said)
+
+
+def _is_plausible(intent: Intent, expected: Expected) -> bool:
+    """For the part: "knife edge five point two" as ninety five point two is not."""
+    spec = expected.sheet.readings.get(intent.name or "")
+    return spec is None or is_plausible(intent.in_limit_unit, spec)

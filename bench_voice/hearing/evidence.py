@@ -9,7 +9,7 @@ from functools import cached_property
 from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
-from bench_voice.ports import Fit, Heard
+from bench_voice.ports import Fit, Heard, Sounding
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
 
@@ -81,6 +81,7 @@ class Witness:
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
+    soundings: tuple[tuple[Intent, Sounding], ...] = ()  # of an ear with a phone network: the same by phones
 
     def weight_of(self, intent: Intent) -> float:
         return next((weight for one, weight in self.meanings if same(one, intent)), 0.0)
@@ -89,6 +90,11 @@ class Witness:
         """Of the wording of that meaning that fits best; None where it wasn't asked about."""
         fits = [fit for one, fit in self.opinions if same(one, intent)]
         return max(fits, key=lambda fit: fit.score, default=None)
+
+    def sounding_of(self, intent: Intent) -> Sounding | None:
+        """Of the wording of that meaning whose phones fit best."""
+        found = [sounding for one, sounding in self.soundings if same(one, intent)]
+        return max(found, key=lambda one: one.fit, default=None)
 
     def lead_of(self, intent: Intent, is_over_values: bool = False) -> float | None:
         """By how much that meaning fits better than any other (value) that was heard; None where nothing else was."""
@@ -180,7 +186,8 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
     opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
-    return Witness(heard, best, free, found, tail, opinions)
+    soundings = tuple((understand(one.words, expected, language), one) for one in heard.soundings)
+    return Witness(heard, best, free, found, tail, opinions, soundings)
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:

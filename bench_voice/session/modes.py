@@ -61,16 +61,21 @@ def called(heard: Sequence[Heard], call: str) -> Called:
         free = None if one.free_words is None else after_call(one.free_words, call)
         words = after_call(one.words, call)
         fits = tuple(replace(fit, words=text) for fit in one.fits if (text := after_call(fit.words, call)))
+        soundings = tuple(replace(of, words=text) for of in one.soundings if (text := after_call(of.words, call)))
         if (words if one.free_words is None else free) is None:
             if len(writers) < _ENOUGH_WRITERS:
                 return Called(False)
             left = one.free_words and ""
-            rest.append(replace(one, words="", weight=0.0, alternatives=(), free_words=left, fits=fits))
+            rest.append(
+                replace(one, words="", weight=0.0, alternatives=(), free_words=left, fits=fits, soundings=soundings)
+            )
             continue
         others = tuple(
             (text, weight) for text, weight in ((after_call(t, call), w) for t, w in one.alternatives) if text
         )
-        rest.append(replace(one, words=words or "", free_words=free, alternatives=others, fits=fits))
+        rest.append(
+            replace(one, words=words or "", free_words=free, alternatives=others, fits=fits, soundings=soundings)
+        )
     if not anyone:
         return Called(False)
     is_bare = not any(one.words or one.free_words for one in rest)

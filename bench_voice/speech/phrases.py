@@ -74,6 +74,13 @@ class NumberWords:
         said = {word for value, word in self.said.items() if value <= _GREATEST_SCALE}
         return tuple(sorted({*said, *self.digit, *self.point}))
 
+    def meaning(self, word: str) -> int | str:
+        """What a number word stands for: "oh" and "nought" for the same. Any other word for itself."""
+        for table in (self.digit, self.teen, self.ten, self.scale):
+            if word in table:
+                return table[word]
+        return 100 if word in self.hundred else self.said_point if word in self.point else word
+
 
 @dataclass(frozen=True)
 class Language:

@@ -59,7 +59,7 @@ def asked(ear: MoonshineEar, utterance: Utterance, *texts: str) -> dict[str, Fit
 
 
 def test_every_token_of_the_file_is_read(model: MoonshineModel) -> None:
-    tokens = model._tokens
+    tokens = model.tokens
     assert len(tokens) == 32768
     assert (tokens[1], tokens[2]) == (b"<s>", b"</s>")
     assert [tokens[at] for at in range(3, 259)] == [bytes([byte]) for byte in range(256)]
@@ -92,7 +92,7 @@ def test_texts_are_spelled_as_an_independent_tokenizer_spells_them(model: Moonsh
     from tokenizers.models import BPE
 
     ids: dict[str, int] = {}
-    for at, token in enumerate(model._tokens[:32000]):
+    for at, token in enumerate(model.tokens[:32000]):
         if at > 258 and token:
             ids[token.decode()] = at
     merges = [
@@ -130,7 +130,7 @@ def test_it_writes_words_and_never_figures(model: MoonshineModel, say: Say, word
 
 
 def test_no_token_with_a_figure_may_be_written(model: MoonshineModel) -> None:
-    allowed = [token for token, bar in zip(model._tokens, model._free, strict=True) if bar == 0]
+    allowed = [token for token, bar in zip(model.tokens, model._free, strict=True) if bar == 0]
     assert len(allowed) > 10_000
     assert not [token for token in allowed if re.search(rb"[0-9%$]", token)]
 

@@ -86,7 +86,7 @@ def main() -> None:
     parser.add_argument("--noise", default="clean")
     parser.add_argument("--only-ahead", action="store_true")
     given = parser.parse_args()
-    ears = Ears(make_ears(None, texts.LANGUAGE))
+    ears = Ears(make_ears(None, texts.LANGUAGE, ways=ways_to_say))
     ears.wait_ready()
     listener = Listener(ears, texts.LANGUAGE, ways=ways_to_say)
     chosen = [

@@ -100,7 +100,7 @@ def true_end_s(part: str, clip: Clip) -> float:
 
 def _speech(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
     if clip.voice is None:
-        return _people(part, clip, dice)
+        return people(part, clip.said.text, dice)
     return voices.speak(clip.voice, clip.said.text, clip.speed, clip.seed % 1000)
 
 
@@ -116,14 +116,14 @@ def sound(part: str, clip: Clip) -> bytes:
     return noises.in_room(speech, noise, clip.snr_db)
 
 
-def _people(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
+def people(part: str, text: str, dice: np.random.Generator) -> Samples:
     """Digits of one speaker, a pause of 60 to 250 ms between two. 8 kHz recordings, resampled."""
     import wave
 
     speaker = int(dice.integers(1, 4))
     values = {word: value for value, word in texts.LANGUAGE.numbers.said.items()}
     pieces: list[Samples] = []
-    for word in clip.said.text.split():
+    for word in text.split():
         takes = [f"speaker{speaker}_{values[word]}_{take:02d}" for take in _TAKES[part]]
         name = str(dice.choice([take for take in takes if take not in _UNTRIMMED]))
         with wave.open(str(DIGITS / f"{name}.wav")) as file:

@@ -16,12 +16,13 @@ from typing import Any
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
+from bench_voice.audio.phone_net import PhoneJudge, has_net
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import wants, wordings
-from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
 from bench_voice.sheets.sounds import ways
 from tests.corpus import clips as of
@@ -35,13 +36,14 @@ class Hearer:
 
     def __init__(self) -> None:
         self._decoder = Decoder()
-        self._judge = MoonshineEar(texts.LANGUAGE.numbers)
+        self._judge = MoonshineEar(texts.LANGUAGE.numbers, PhoneJudge("moonshine", ways, texts.LANGUAGE.numbers))
         self._free = [
             WhisperEar(
                 lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
                 lambda expected: hints(expected, texts.LANGUAGE),
                 lambda expected: said_unit(expected, texts.LANGUAGE),
                 name=name,
+                phones=PhoneJudge(name, ways, texts.LANGUAGE.numbers) if has_net(name) else None,
             )
             for name in ("whisper", "whisper-tiny")
         ]
@@ -79,7 +81,8 @@ class Hearer:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
             return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways)
         asked = wordings(expected, heard, texts.LANGUAGE)
-        return (first, *free, self._judge.opinion(utterance, judge, asked))
+        written = [ear.opinion(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
+        return (first, *written, self._judge.opinion(utterance, judge, asked))
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
@@ -89,7 +92,7 @@ def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
     if look is None:
         return at_once
     if look is Look.CLOSER:
-        at_once = tuple(replace(one, fits=()) for one in heard)
+        at_once = tuple(replace(one, fits=(), soundings=()) for one in heard)
         look = wants(expected, at_once, texts.LANGUAGE)
     return at_once if look is None else tuple(heard)
 
@@ -100,8 +103,8 @@ def _at_once(heard: Heard) -> Heard:
     if heard.free_words is None:
         return replace(heard, evidence=evidence)
     if "limited" not in heard.evidence:  # nothing can hold it to the step's words
-        return replace(heard, fits=())
-    return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence)
+        return replace(heard, fits=(), soundings=())
+    return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence, soundings=())
 
 
 def listen(
@@ -134,6 +137,9 @@ def plain(heard: Heard) -> dict[str, Any]:
     plain = asdict(heard)
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
     plain["fits"] = [{k: v if k == "words" else round(v, 3) for k, v in fit.items()} for fit in plain["fits"]]
+    plain["soundings"] = [
+        {k: v if k == "words" or v is None else round(v, 2) for k, v in one.items()} for one in plain["soundings"]
+    ]
     plain["alternatives"] = [(words, round(weight, 4)) for words, weight in heard.alternatives]
     return plain
 
@@ -145,6 +151,7 @@ def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
                 **one,
                 "alternatives": tuple((w, v) for w, v in one["alternatives"]),
                 "fits": tuple(Fit(**fit) for fit in one["fits"]),
+                "soundings": tuple(Sounding(**sounding) for sounding in one.get("soundings", ())),
             }
         )
         for one in piece["heard"]

@@ -1,0 +1,235 @@
+"""A text's phones held against a sound: forced alignment, how well each word fits, and which other number comes near.
+
+Log-probabilities of phones by frame come from `audio.phone_net`; paths are those of connectionist temporal
+classification (Graves et al. 2006): each phone for one frame or more, blanks anywhere between, and one blank at least
+between two equal ones. The best path stands for all. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench_voice.ports import Sounding
+from bench_voice.speech.phrases import NumberWords
+
+Floats = NDArray[np.float32]
+Labels = tuple[int, ...]
+Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
+
+BLANK = 0
+_NEVER = np.float32(-1e9)
+_MOST_WAYS = 3  # of one word
+_FLOOR = -30.0  # what every figure is cut off at
+_HOPELESS = -3.0  # a fit below which nobody asks for the lead
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """Instead of the labels from `start` to `end`, `labels`."""
+
+    start: int
+    end: int
+    labels: Labels
+
+
+class Aligned:
+    """The best path of one row of labels: `total` is its log-probability."""
+
+    def __init__(self, scores: Floats, labels: Labels) -> None:
+        self._scores, self._labels = scores, labels
+        self._states = np.zeros(2 * len(labels) + 1, np.int64)
+        self._states[1::2] = labels
+        skips = np.zeros(len(self._states), bool)
+        skips[3::2] = self._states[3::2] != self._states[1:-2:2]
+        each = scores[:, self._states]
+        self._forward = _forward(each, skips)
+        # The same backwards, without what the frame itself scores.
+        turned = np.zeros_like(skips)
+        turned[2:] = skips[::-1][: len(skips) - 2]
+        self._behind = _forward(each[::-1, ::-1], turned)[::-1, ::-1] - each
+        self.total = float(self._forward[-1, -2:].max())
+
+    def path(self) -> NDArray[np.int64]:
+        """The state of each frame: 2 k + 1 is the label k, even ones are blanks."""
+        found: NDArray[np.int64] = np.argmax(self._forward + self._behind, axis=1)
+        return found
+
+    def exchanged(self, exchanges: Sequence[Exchange]) -> Floats:
+        """The best path's log-probability with each of the exchanges made."""
+        found = np.full(len(exchanges), _NEVER, np.float32)
+        fuller = [at for at, one in enumerate(exchanges) if one.labels]
+        if fuller:
+            found[fuller] = self._filled([exchanges[at] for at in fuller])
+        for at, one in enumerate(exchanges):
+            if not one.labels:
+                found[at] = self._left_out(one.start, one.end)
+        return found
+
+    def _before(self, at: int) -> tuple[Floats, Floats]:
+        """By frame: being in the blank before a label, and in the label before that blank."""
+        silent = self._forward[:, 2 * at]
+        return silent, self._forward[:, 2 * at - 1] if at else np.full_like(silent, _NEVER)
+
+    def _after(self, at: int) -> tuple[Floats, Floats]:
+        """By frame: what follows from the blank before the label `at`, and from going on to that label at the next."""
+        silent = self._behind[:, 2 * at]
+        spoken = np.full_like(silent, _NEVER)
+        if at < len(self._labels):
+            state = 2 * at + 1
+            spoken[:-1] = self._scores[1:, self._labels[at]] + self._behind[1:, state]
+        else:
+            spoken[-1] = 0.0
+        return silent, spoken
+
+    def _left_out(self, start: int, end: int) -> float:
+        silent, spoken = self._before(start)
+        silent_on, spoken_on = self._after(end)
+        found = [float((silent + silent_on).max()), float((silent + spoken_on).max())]
+        is_twice = start and end < len(self._labels) and self._labels[start - 1] == self._labels[end]
+        if start and not is_twice:
+            found.append(float((spoken + spoken_on).max()))
+        if not start and end < len(self._labels):
+            found.append(float(self._scores[0, self._labels[end]] + self._behind[0, 2 * end + 1]))
+        return max(found)
+
+    def _filled(self, exchanges: Sequence[Exchange]) -> Floats:
+        """All exchanges side by side: of each only its own labels and the blanks behind them are gone through."""
+        rows, longest = len(exchanges), max(len(one.labels) for one in exchanges)
+        states = np.zeros((rows, 2 * longest), np.int64)
+        skips = np.full((rows, 2 * longest), _NEVER, np.float32)
+        for row, one in enumerate(exchanges):
+            states[row, 0 : 2 * len(one.labels) : 2] = one.labels
+            for at, (a, b) in enumerate(pairwise(one.labels), 1):
+                skips[row, 2 * at] = 0.0 if a != b else _NEVER
+        befores = [self._before(one.start) for one in exchanges]
+        silent = np.stack([before[0] for before in befores], 1)
+        spoken = np.stack([before[1] for before in befores], 1)
+        afters = [self._after(one.end) for one in exchanges]
+        silent_on = np.stack([after[0] for after in afters], 1)
+        spoken_on = np.stack([after[1] for after in afters], 1)
+        for row, one in enumerate(exchanges):
+            if one.start and self._labels[one.start - 1] == one.labels[0]:
+                spoken[:, row] = _NEVER
+            if one.end < len(self._labels) and self._labels[one.end] == one.labels[-1]:
+                spoken_on[:, row] = _NEVER
+        each = self._scores[:, states.ravel()].reshape(len(self._scores), rows, -1)
+        last = np.array([2 * len(one.labels) - 1 for one in exchanges])
+        index = np.arange(rows)
+        now = np.full((rows, 2 * longest + 2), _NEVER, np.float32)
+        now[:, 2] = np.where([one.start == 0 for one in exchanges], each[0, :, 0], _NEVER)
+        best = np.maximum(now[index, 1 + last] + spoken_on[0], _NEVER)
+        entry = np.maximum(silent, spoken)
+        for frame in range(1, len(each)):
+            new = np.maximum(np.maximum(now[:, 2:], now[:, 1:-1]), now[:, :-2] + skips)
+            new[:, 0] = np.maximum(new[:, 0], entry[frame - 1])
+            now[:, 2:] = new + each[frame]
+            ended = np.maximum(now[index, 2 + last] + silent_on[frame], now[index, 1 + last] + spoken_on[frame])
+            best = np.maximum(best, ended)
+        return np.asarray(best, np.float32)
+
+
+def _forward(each: Floats, skips: NDArray[np.bool_]) -> Floats:
+    """By frame and state: the best path so far. `each`: the states' scores, `skips`: who may leave out a blank."""
+    found = np.full((len(each), each.shape[1] + 2), _NEVER, np.float32)
+    found[0, 2:4] = each[0, :2]
+    cost = np.where(skips, np.float32(0.0), _NEVER)
+    for frame in range(1, len(each)):
+        last = found[frame - 1]
+        best = np.maximum(np.maximum(last[2:], last[1:-1]), last[:-2] + cost)
+        found[frame, 2:] = best + each[frame]
+    return found[:, 2:]
+
+
+class Soundings:
+    """How texts fit a sound. `ways`: how words are said; `numbers`: which of them are number words."""
+
+    def __init__(self, ways: Ways, numbers: NumberWords) -> None:
+        self._ways = lru_cache(maxsize=512)(lambda word: tuple(ways(word))[:_MOST_WAYS])
+        self._numbers = frozenset(numbers.plain)
+        self._means = numbers.meaning
+
+    def of(self, scores: Floats, text: str) -> Sounding | None:
+        """None where nobody knows how one of its words is said, or the sound is too short for them. `scores`: natural
+        logarithms of the phones' chances, by frame, BLANK first."""
+        words = text.split()
+        ways = [self._ways(word) for word in words]
+        if not words or not all(ways):
+            return None
+        said = [way[0] for way in ways]
+        aligned = Aligned(scores, sum(said, ()))
+        better = self._better(aligned, ways)
+        if better != said:
+            said = better
+            aligned = Aligned(scores, sum(said, ()))
+        if aligned.total < float(_NEVER) / 2:
+            return None
+        fit, worst = _fit(scores, aligned, said)
+        lead = self._lead(aligned, words, said, fit < _HOPELESS)
+        return Sounding(text, fit, worst, lead)
+
+    def _better(self, aligned: Aligned, ways: Sequence[Sequence[Labels]]) -> list[Labels]:
+        """Each word as it fits best, the others said in their first way."""
+        starts = _starts([way[0] for way in ways])
+        asked = [(at, way) for at, word in enumerate(ways) for way in word[1:]]
+        found = [way[0] for way in ways]
+        if asked:
+            exchanges = [Exchange(starts[at], starts[at + 1], way) for at, way in asked]
+            best = [aligned.total] * len(ways)
+            for (at, way), total in zip(asked, aligned.exchanged(exchanges), strict=True):
+                if total > best[at]:
+                    best[at], found[at] = float(total), way
+        return found
+
+    def _lead(self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool) -> float | None:
+        """Over the text with one number word exchanged, left out or added beside one; or with a number word for a word
+        that stands beside one ("at point nine": "eight point nine")."""
+        starts = _starts(said)
+        numeric = [word in self._numbers for word in words]
+        if not any(numeric):
+            return None
+        if is_hopeless:
+            return _FLOOR
+        every = {way: self._means(word) for word in sorted(self._numbers) for way in self._ways(word)}
+        exchanges: list[Exchange] = []
+        for at, word in enumerate(words):
+            start, end = starts[at], starts[at + 1]
+            if not numeric[at]:
+                if any(numeric[max(0, at - 1) : at + 2]):
+                    exchanges += [Exchange(start, end, way) for way in every]
+                continue
+            exchanges += [Exchange(start, end, way) for way, meant in every.items() if meant != self._means(word)]
+            if len(words) > 1:
+                exchanges.append(Exchange(start, end, ()))
+            places = {end} if at and numeric[at - 1] else {start, end}
+            exchanges += [Exchange(place, place, way) for place in sorted(places) for way in every]
+        return max(_FLOOR, aligned.total - float(aligned.exchanged(exchanges).max()))
+
+
+def _starts(said: Sequence[Labels]) -> list[int]:
+    return [0, *np.cumsum([len(way) for way in said]).tolist()]
+
+
+def _fit(scores: Floats, aligned: Aligned, said: Sequence[Labels]) -> tuple[float, float]:
+    """What a phone costs against the likeliest of all phones, on average and in the worst word; what stands between
+    two words counts as one phone."""
+    path = aligned.path()
+    states = np.zeros(2 * sum(map(len, said)) + 1, np.int64)
+    states[1::2] = [label for way in said for label in way]
+    costs = scores[np.arange(len(scores)), states[path]] - scores.max(-1)
+    starts = _starts(said)
+    worst = 0.0
+    for at, way in enumerate(said):
+        is_inside = (path > 2 * starts[at]) & (path < 2 * starts[at + 1])
+        worst = min(worst, float(costs[is_inside].sum()) / len(way))
+    for start in starts:
+        worst = min(worst, float(costs[path == 2 * start].sum()))
+    return max(_FLOOR, float(costs.sum()) / max(1, starts[-1])), max(_FLOOR, worst)
+
+
+__all__ = ["BLANK", "Aligned", "Exchange", "Soundings", "Ways"]

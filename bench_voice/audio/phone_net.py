@@ -1,0 +1,111 @@
+"""Phones by frame from what a free ear's encoder made of a sound: a small network on top of it, taught by us.
+
+`python -m tests.phones` teaches it: synthetic voices, workshop noise, spoken digits. It shares the ear's encoder and
+nothing of its writing, so it can't be talked into a likely text. Two layers of convolution over 5 frames, in numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from importlib import resources
+from importlib.resources.abc import Traversable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bench_voice.audio.aligned import Labels, Soundings
+from bench_voice.audio.pronounce import PHONES, Said, phones_of, propose
+from bench_voice.core.intents import Expected
+from bench_voice.ports import Sounding
+from bench_voice.speech.phrases import NumberWords
+
+Floats = NDArray[np.float32]
+# BLANK is 0.
+LABEL_OF: dict[str, int] = {phone: number for number, phone in enumerate(sorted(PHONES), 1)}
+_MOST_TEXTS = 8
+# How a word may be said, each way its phones; none where that isn't known. Of the dictionary alone.
+Ways = Callable[[str], Sequence[Sequence[str]]]
+
+
+def has_net(ear: str) -> bool:
+    """Whether one was taught for this ear's encoder."""
+    return _file_of(ear).is_file()
+
+
+def _file_of(ear: str) -> Traversable:
+    return resources.files("bench_voice.audio").joinpath(f"phones-{ear}.npz")
+
+
+class PhoneNet:
+    """`weights`: `mean`, `std` (features), `first`, `first_bias` (features x width), `second`, `third` (5 x width x
+    width) and their biases, `last`, `last_bias` (width x phones)."""
+
+    def __init__(self, weights: Mapping[str, Floats]) -> None:
+        self._weights = {name: np.asarray(value, np.float32) for name, value in weights.items()}
+
+    @classmethod
+    def of(cls, ear: str) -> PhoneNet:
+        """The one that goes with this ear's encoder."""
+        with _file_of(ear).open("rb") as file, np.load(file) as found:
+            return cls(dict(found))
+
+    def __call__(self, states: Floats) -> Floats:
+        """Natural logarithms of the chances, frames x (1 + phones), from the encoder's frames x features."""
+        weights = self._weights
+        hidden = np.asarray((states - weights["mean"]) / weights["std"], np.float32)
+        hidden = np.maximum(hidden @ weights["first"] + weights["first_bias"], 0)
+        for name in ("second", "third"):
+            hidden = hidden + np.maximum(_convolved(hidden, weights[name]) + weights[f"{name}_bias"], 0)
+        scores = np.asarray(hidden @ weights["last"] + weights["last_bias"], np.float32)
+        scores -= scores.max(-1, keepdims=True)
+        return np.asarray(scores - np.log(np.exp(scores).sum(-1, keepdims=True)), np.float32)
+
+
+def _convolved(frames: Floats, kernel: Floats) -> Floats:
+    reach = len(kernel) // 2
+    padded = np.pad(frames, ((reach, reach), (0, 0)))
+    return np.asarray(sum(padded[at : at + len(frames)] @ kernel[at] for at in range(len(kernel))), np.float32)
+
+
+class PhoneJudge:
+    """How well the phones of texts fit what an ear's encoder made of a sound. For one thread.
+
+    `said_at`: how the sheet or the person says words.
+    """
+
+    def __init__(
+        self, ear: str, ways: Ways, numbers: NumberWords, said_at: Callable[[Expected], Said] = lambda expected: {}
+    ) -> None:
+        self._net, self._ways, self._numbers, self._said_at = PhoneNet.of(ear), ways, numbers, said_at
+        self._said: Said = {}
+        self._soundings = Soundings(self.labels, numbers)
+
+    def prepare(self, expected: Expected) -> None:
+        said = self._said_at(expected)
+        if said != self._said:
+            self._said = said
+            self._soundings = Soundings(self.labels, self._numbers)
+
+    def of(self, states: Floats, texts: Sequence[str]) -> tuple[Sounding, ...]:
+        """Of each text whose words can be said; `states`: the encoder's frames x features."""
+        asked = list(dict.fromkeys(text for text in texts if text))[:_MOST_TEXTS]
+        if not asked:
+            return ()
+        scores = self._net(states)
+        return tuple(found for text in asked if (found := self._soundings.of(scores, text)) is not None)
+
+    def labels(self, word: str) -> tuple[Labels, ...]:
+        def known(word: str) -> str | None:
+            return next((" ".join(way) for way in self._ways(word)), None)
+
+        if word in self._said:
+            own = phones_of(self._said[word], known)
+            return (_numbered(own.split()),) if own else ()
+        if found := self._ways(word):
+            return tuple(_numbered(way) for way in found)
+        proposed = propose(word, known)
+        return (_numbered(proposed.split()),) if proposed else ()
+
+
+def _numbered(phones: Sequence[str]) -> Labels:
+    return tuple(LABEL_OF[phone] for phone in phones)

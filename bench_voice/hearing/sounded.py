@@ -1,0 +1,77 @@
+"""What the phone networks of two ears say of a meaning: its phones fit the sound, those of no other number do. Pure.
+
+They share the ears' encoders, not their writing: a likely sentence doesn't sound better to them than an unlikely one.
+"""
+
+from __future__ import annotations
+
+from bench_voice.core.intents import Intent
+from bench_voice.hearing.evidence import VALUES, Case
+from bench_voice.hearing.number_words import has_twin
+from bench_voice.ports import Sounding
+from bench_voice.speech.phrases import Language
+
+# By the worse of the two networks (logarithms): how badly the phones may fit on average and in the worst word, and how
+# far the number has to lead. Chosen on the develop and calibrate parts and on what had been seen of the report part.
+_CLEAR = Sounding("", -1.6, -10.0, 3.0)
+_CLEAR_TWIN_LEAD = 6.0  # of a teen or a ten that has a twin
+_SURE = Sounding("", -0.8, -4.0, 4.0)  # where one ear alone wrote it
+_MISSED_LEAD, _TWIN_LEAD = 1.5, 1.0  # mean and least lead below which a value is asked about
+_UNLIKE_FIT = -2.5
+_PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
+
+
+def sounding_of(case: Case, intent: Intent) -> Sounding | None:
+    """The worse of each figure of the networks; None where fewer than two were asked."""
+    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    if len(found) < 2:
+        return None
+    leads = [one.lead for one in found if one.lead is not None]
+    lead = min(leads) if len(leads) == len(found) else None
+    return Sounding(found[0].words, min(one.fit for one in found), min(one.worst for one in found), lead)
+
+
+def was_sounded(case: Case, intent: Intent) -> bool:
+    """Whether both networks were asked about it."""
+    return sounding_of(case, intent) is not None
+
+
+def is_clear(case: Case, intent: Intent, language: Language) -> bool:
+    """A value: what two ears wrote is there, and nothing else that is a number."""
+    return _reaches(sounding_of(case, intent), intent, _CLEAR, language)
+
+
+def is_sure(case: Case, intent: Intent, language: Language) -> bool:
+    """The same of what one ear alone wrote."""
+    return _reaches(sounding_of(case, intent), intent, _SURE, language)
+
+
+def is_denied(case: Case, intent: Intent, language: Language) -> bool:
+    """A value: another number sounds likelier to both or, where the first ear missed it, about as likely to the two
+    together. A number with a twin has to lead, whoever heard it."""
+    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    leads = [one.lead for one in found if one.lead is not None]
+    if len(leads) < 2 or intent.kind not in VALUES:
+        return False
+    if has_twin(intent, language) and min(leads) < _TWIN_LEAD:
+        return True
+    return max(leads) < 0 or (sum(leads) / len(leads) < _MISSED_LEAD and not case.is_heard_by_first(intent))
+
+
+def is_plain(case: Case, intent: Intent) -> bool:
+    """Of what is no value: every word of it is there, and nothing else."""
+    found = sounding_of(case, intent)
+    return found is not None and found.fit >= _PLAIN.fit and found.worst >= _PLAIN.worst
+
+
+def is_unlike(case: Case, intent: Intent) -> bool:
+    """Both find that something else was said, or more."""
+    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    return len(found) > 1 and all(one.fit < _UNLIKE_FIT for one in found)
+
+
+def _reaches(found: Sounding | None, intent: Intent, least: Sounding, language: Language) -> bool:
+    if found is None or found.lead is None or least.lead is None or intent.kind not in VALUES:
+        return False
+    lead = max(least.lead, _CLEAR_TWIN_LEAD) if has_twin(intent, language) else least.lead
+    return found.fit >= least.fit and found.worst >= least.worst and found.lead >= lead

@@ -1,0 +1,125 @@
+"""What the phone networks of two ears may do: clear doubts about a value, raise them, never pass a hold.
+
+The figures are made up; how the networks do on sound is measured in docs/hearing.md. That "fifteen" and "fifty" are
+taken for one another by any ear is common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bench_voice.hearing.agree import Act, Decision, agree
+from bench_voice.ports import Heard, Sounding
+from bench_voice.session.modes import called
+from tests.hearing.test_judge import AT_ONCE, SURE, fit, width_up_to
+from tests.hearing.test_three import third
+from tests.hearing.test_weigh import AT, LANGUAGE, closer, first, judge
+
+SIX = "rope width four point six millimetres"
+TWIN = "rope width fifty"
+UNHEARD = replace(AT_ONCE, evidence={"speech_s": 2.4, "per_frame": -2.5, "worst": -7.0, "phones": 1.4})
+
+
+def sounded(heard: Heard, *soundings: Sounding) -> Heard:
+    return replace(heard, soundings=soundings)
+
+
+def sounding(words: str, fit: float = -0.1, worst: float = -0.5, lead: float | None = 12.0) -> Sounding:
+    return Sounding(words, fit, worst, lead)
+
+
+def ears(text: str, one: Sounding | None, two: Sounding | None, *, margin: float = 0.0) -> tuple[Heard, ...]:
+    """Both Whispers wrote it, moonshine didn't; pocketsphinx heard something else."""
+    return (
+        UNHEARD,
+        sounded(closer(text), *([one] if one else [])),
+        third(text, text),
+        sounded(judge("thank you", fit(text, margin=margin)), *([two] if two else [])),
+    )
+
+
+def decide(heard: tuple[Heard, ...], step: str = "measure") -> Decision:
+    return agree(width_up_to(90) if step == "measure" else AT[step], heard, LANGUAGE, SURE)
+
+
+def test_a_twin_that_is_in_doubt_is_recorded_where_both_networks_find_it_clear() -> None:
+    assert decide(ears(TWIN, None, None)).kind is Act.ASK
+    clear = sounding(TWIN)
+    decision = decide(ears(TWIN, clear, clear))
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert str(decision.intent.value) == "50"
+
+
+@pytest.mark.parametrize(
+    "weak",
+    [sounding(TWIN, lead=4.0), sounding(TWIN, fit=-2.0), sounding(TWIN, worst=-12.0), sounding(TWIN, lead=None), None],
+)
+def test_one_of_them_alone_clears_nothing(weak: Sounding | None) -> None:
+    assert decide(ears(TWIN, sounding(TWIN), weak)).kind is Act.ASK
+    assert decide(ears(TWIN, weak, sounding(TWIN))).kind is Act.ASK
+
+
+def test_a_value_whose_number_sounds_otherwise_is_asked_about_whoever_wrote_it() -> None:
+    heard = (first(SIX), closer(SIX), third(SIX, SIX), judge(SIX, fit(SIX)))
+    assert decide(heard).kind is Act.RECORD
+    against = sounding(SIX, lead=-3.0)
+    denied = (heard[0], sounded(heard[1], against), heard[2], sounded(heard[3], against))
+    assert decide(denied).kind is Act.ASK
+
+
+def test_what_one_ear_alone_wrote_is_recorded_where_both_are_sure() -> None:
+    def alone(one: Sounding, two: Sounding) -> tuple[Heard, ...]:
+        return (
+            UNHEARD,
+            sounded(closer(SIX), one),
+            third("rope with", "rope width", 0.3),
+            sounded(judge("rope which", fit(SIX, margin=0.0)), two),
+        )
+
+    decision = decide(alone(sounding(SIX), sounding(SIX)))
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert str(decision.intent.value) == "4.6"
+    assert decide(alone(sounding(SIX), sounding(SIX, fit=-0.9))).kind is not Act.RECORD
+    assert decide(alone(sounding(SIX, lead=3.5), sounding(SIX))).kind is not Act.RECORD
+
+
+def test_an_eight_through_a_telephone_is_asked_about_all_the_same() -> None:
+    text = "rope width eight millimetres"
+    clear = sounding(text)
+    heard = ears(text, clear, clear, margin=4.0)
+    assert decide(heard).kind is Act.RECORD
+    dull = tuple(replace(one, evidence={**one.evidence, "hiss_db": -60.0}) for one in heard)
+    assert decide(dull).kind is Act.ASK
+
+
+def test_a_number_that_nobody_says_so_is_asked_about_all_the_same() -> None:
+    text = "zero point forty millimetres"
+    assert decide(ears(text, sounding(text), sounding(text))).kind is Act.ASK
+
+
+phrases = st.sampled_from(["conform drum is blocked", "confirm drum is not blocked", "confirm drum", "drum is blocked"])
+
+
+@given(phrases, phrases, phrases)
+def test_no_sounding_passes_a_hold(one: str, two: str, three: str) -> None:
+    """However well the phrase's phones fit: two ears have to have heard it."""
+    phrase = "confirm drum is blocked"
+    best = Sounding(phrase, 0.0, 0.0, None)
+    heard = (
+        first(one),
+        sounded(closer(two), best),
+        third(three, three),
+        sounded(judge(two, fit(phrase)), best),
+    )
+    decision = decide(heard, "block")
+    assert decision.kind is not Act.RECORD or decision.intent is None or decision.intent.name != "blocked"
+
+
+def test_the_call_word_is_taken_off() -> None:
+    heard = (sounded(judge("bench next"), Sounding("bench next", 0.0, 0.0)),)
+    assert called(heard, "bench").heard[0].soundings == (Sounding("next", 0.0, 0.0),)
