@@ -18,7 +18,7 @@ from tests.corpus.voices import Voice
 ROOT = Path(__file__).resolve().parents[2]
 # Spoken digits of people, where they are present: takes 0 to 9 for developing, 10 to 19 for what is reported.
 DIGITS = ROOT.parent / "shared" / "data" / "digits"
-_TAKES = {"develop": range(5), "calibrate": range(5, 10), "report": range(10, 20)}
+TAKES = {"develop": range(5), "calibrate": range(5, 10), "report": range(10, 20)}
 # Not trimmed as the other 599 are: "nine" and 1.4 s of silence and noise (2.3 s; the next longest has 0.7 s). It cut
 # every row that it was in, and made four of the five wrong rows of the looks before it was found.
 _UNTRIMMED = {"speaker1_9_16"}
@@ -124,7 +124,7 @@ def people(part: str, text: str, dice: np.random.Generator) -> Samples:
     values = {word: value for value, word in texts.LANGUAGE.numbers.said.items()}
     pieces: list[Samples] = []
     for word in text.split():
-        takes = [f"speaker{speaker}_{values[word]}_{take:02d}" for take in _TAKES[part]]
+        takes = [f"speaker{speaker}_{values[word]}_{take:02d}" for take in TAKES[part]]
         name = str(dice.choice([take for take in takes if take not in _UNTRIMMED]))
         with wave.open(str(DIGITS / f"{name}.wav")) as file:
             one = resample(from_s16(file.readframes(file.getnframes())), file.getframerate())

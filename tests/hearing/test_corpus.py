@@ -8,7 +8,7 @@ from itertools import combinations
 import pytest
 
 from bench_voice.core.intents import Kind
-from bench_voice.ports import Fit, Heard
+from bench_voice.ports import Fit, Heard, Sounding
 from tests.corpus import clips, stream, texts, voices
 from tests.corpus.listen import as_looked, heard_of, plain
 from tests.corpus.outcomes import outcome
@@ -55,7 +55,15 @@ def _free(ear: str, words: str) -> Heard:
 
 def _judge(words: str) -> Heard:
     fits = tuple(Fit(text, -1.0, -0.2, 1.0) for text in (SAID, "five"))
-    return Heard("moonshine", words, 0.9, evidence={"speech_s": 1.0, "free": -0.3}, free_words=words, fits=fits)
+    return Heard(
+        "moonshine",
+        words,
+        0.9,
+        evidence={"speech_s": 1.0, "free": -0.3},
+        free_words=words,
+        fits=fits,
+        soundings=(Sounding(SAID, -0.1, -0.5, 4.0), Sounding("next", -1.0, -2.0)),
+    )
 
 
 def test_decisions_on_kept_evidence_look_as_a_session_does() -> None:
@@ -65,7 +73,7 @@ def test_decisions_on_kept_evidence_look_as_a_session_does() -> None:
     assert [(one.ear, one.words) for one in plain] == [
         ("pocketsphinx", SAID), ("whisper", ""), ("whisper-tiny", ""), ("moonshine", SAID),
     ]  # fmt: skip
-    assert not any({"limited", "per_frame"} & one.evidence.keys() or one.fits for one in plain)
+    assert not any({"limited", "per_frame"} & one.evidence.keys() or one.fits or one.soundings for one in plain)
     everything = (_first("five"), *free, _judge(SAID))
     assert as_looked(EXPECTED, everything) == everything  # only free ears agree: the judge is asked
     closer = as_looked(EXPECTED, (_first("five"), *free))

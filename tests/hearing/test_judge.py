@@ -472,9 +472,10 @@ def test_a_teen_before_an_n_that_the_judge_did_not_write_has_to_be_clear_to_it()
         looked = one, second(teen, teen), third(teen, teen), judge("blade not", fit(teen, margin=margin))
         assert wants(expected, looked, LANGUAGE) is None
         assert agree(expected, looked, LANGUAGE, SURE).kind is act, margin
-    # "Fifteen millimetres" lends it nothing.
+    # "Fifteen millimetres" lends it nothing; that a twin is enough to look closer where the judge missed it.
     other = first("rope width fifteen millimetres"), *(ear("rope width fifteen millimetres") for ear in (second, third))
-    assert wants(AT["measure"], (*other, judge("rope with fifty")), LANGUAGE) is None
+    assert wants(AT["measure"], (*other, judge("rope with fifty")), LANGUAGE) is Look.CLOSER
+    assert wants(AT["measure"], (*other, judge("rope width fifteen millimetres")), LANGUAGE) is None
 
 
 def test_an_answer_that_free_ears_differ_about_is_not_given() -> None:

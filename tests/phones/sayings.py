@@ -95,7 +95,7 @@ def sayings(seed: int, encoders: Encoders) -> Iterator[Saying]:
         elif drawn < 0.35:
             text = dice.choice(talk)
         elif drawn < 0.75:
-            text = _number(dice)
+            text = draw_number(dice)
             ends = ("", "", f" {dice.choice(_UNITS)}", f" {dice.choice(_UNITS)}", f" {dice.choice(_BEFORE_N)}")
             text += dice.choice(ends)
             if dice.random() < 0.35:
@@ -105,7 +105,7 @@ def sayings(seed: int, encoders: Encoders) -> Iterator[Saying]:
         phones = phones_of(text)
         if phones is None or len(text) > _LONGEST_TEXT:
             continue
-        voice = _voice(dice)
+        voice = draw_voice(dice)
         if DIGITS.is_dir() and dice.random() < 0.06:
             text = " ".join(dice.choice(_DIGITS) for _ in range(dice.randint(1, 6)))
             phones = phones_of(text) or ()
@@ -121,7 +121,7 @@ def sayings(seed: int, encoders: Encoders) -> Iterator[Saying]:
                 yield Saying(text, phones, voice.name, noise, snr_db, encoders.of(sound))
 
 
-def _number(dice: random.Random) -> str:
+def draw_number(dice: random.Random) -> str:
     """Teens and tens, decimals and rows of digits more often than a workshop has them."""
 
     def below_hundred() -> str:
@@ -145,7 +145,7 @@ def _number(dice: random.Random) -> str:
     return f"{dice.choice(('minus ', ''))}{dice.choice(_DIGITS[1:])} thousand {below_hundred()}"
 
 
-def _voice(dice: random.Random) -> Voice:
+def draw_voice(dice: random.Random) -> Voice:
     """Of the develop and calibrate parts, and two of neither; each in many pitches, away from those of the report."""
     drawn = dice.random()
     if drawn < 0.38:
