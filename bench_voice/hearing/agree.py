@@ -12,12 +12,12 @@ are talk.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from functools import partial
 from itertools import product
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
 from bench_voice.hearing.half_heard import half_heard
@@ -39,28 +39,6 @@ PERHAPS = 0.15  # least chance of anything at which it is better to ask for it a
 OTHER = 0.1  # least chance of a second value that is named beside the first
 # What may be offered: "Next: affirm or negative?". Never a hold, and no text that only one ear heard.
 _OFFERED = frozenset({"value", "command", "item", "harmless"})
-
-
-class Act(StrEnum):
-    """What to do with an utterance."""
-
-    RECORD = "record"
-    ASK = "ask"
-    AGAIN = "again"
-    NOTHING = "nothing"
-
-
-@dataclass(frozen=True)
-class Decision:
-    """`intent`: RECORD: what to take; ASK: an AMBIGUOUS intent with its options; else None. `why` names the rule."""
-
-    kind: Act
-    intent: Intent | None = None
-    why: str = ""
-
-    @property
-    def options(self) -> tuple[Intent, ...]:
-        return self.intent.options if self.intent else ()
 
 
 def agree(
@@ -87,10 +65,10 @@ def agree(
     if taken is not None and is_moved and is_unlike(case, taken):
         return Decision(Act.AGAIN, why="its phones don't fit")
     if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case, expected, language)) is not None:
-        decision = _ask([found], "half heard")
+        decision = ask_about([found], "half heard")
     is_open = decision.kind in (Act.ASK, Act.AGAIN)
     if is_open and (sounded := _sounded(decision, case, doubt, language)) is not None:
-        return _record(sounded, 0.9, "one ear, and both phone networks")
+        return record(sounded, 0.9, "one ear, and both phone networks")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
@@ -112,7 +90,7 @@ def _weighed(
         ):
             return replace(decision, intent=replace(decision.intent, confidence=round(chance, 3)))
         if group in _OFFERED and chance >= ask[group]:
-            return _ask([decision.intent], f"weak evidence, {form}")
+            return ask_about([decision.intent], f"weak evidence, {form}")
         return Decision(Act.AGAIN, why=f"weak evidence, {form}")
     if form.startswith("quick") or not ranked:
         return decision
@@ -120,10 +98,10 @@ def _weighed(
     is_denied = any(w.denied for w in case.frees)
     if best.group in _OFFERED and not is_denied:
         if best.chance >= model.least(form, case, best.intent) and case.bears_out(best.intent, doubt):
-            return _record(best.intent, best.chance, f"good evidence, {form}")
+            return record(best.intent, best.chance, f"good evidence, {form}")
         if best.chance >= ask[best.group]:
             others = [r.intent for r in ranked[1:2] if best.group == r.group == "value" and r.chance >= OTHER]
-            return _ask([best.intent, *others], f"fair evidence, {form}")
+            return ask_about([best.intent, *others], f"fair evidence, {form}")
     if decision.kind is Act.ASK and decision.intent is not None:
         intents = (decision.intent, *decision.options)
         if max(chance_of(intent, ranked) for intent in intents) < ask["question"]:
@@ -153,34 +131,6 @@ def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], la
     return offered if offered is not None and is_known and is_plain(case, offered) else None
 
 
-def _record(intent: Intent, confidence: float, why: str) -> Decision:
-    """An intent that is itself a question is asked, whoever agrees on it."""
-    if intent.kind is Kind.AMBIGUOUS:
-        return Decision(Act.ASK, intent, why)
-    return Decision(Act.RECORD, replace(intent, confidence=round(confidence, 2)), why)
-
-
-def _ask(options: Sequence[Intent], why: str) -> Decision:
-    """Offers one meaning, or names several values."""
-    different: list[Intent] = []
-    for option in options:
-        if not any(same(option, other) for other in different):
-            different.append(option)
-    is_offer = len(different) == 1
-    asks = Asks.CONFIRM_NUMBER if is_offer else Asks.WHICH_NUMBER
-    first = different[0]
-    question = Intent(
-        Kind.AMBIGUOUS,
-        name=first.name,
-        unit=first.unit,
-        heard=first.heard,
-        asks=asks,
-        options=tuple(different),
-        is_offer=is_offer,
-    )
-    return Decision(Act.ASK, question, why)
-
-
 def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool], language: Language) -> Decision:
     """Several free ears, mostly beside a first one. What those of one family could both make up is asked about."""
     agreed = case.agreed
@@ -193,18 +143,18 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
         return _known_name(agreed, case) or named or Decision(Act.AGAIN, why="names differ")
     if agreed is not None and agreed.kind in VALUES:
         if doubt(agreed):
-            return _ask([agreed], "two ears, in doubt")
+            return ask_about([agreed], "two ears, in doubt")
         is_sure = case.is_heard_by_first(agreed) or is_clear(case, agreed, language)
         if not is_sure and case.held_otherwise(agreed):
-            return _ask([agreed, *case.held_otherwise(agreed)], "held and free text differ")
+            return ask_about([agreed, *case.held_otherwise(agreed)], "held and free text differ")
     if agreed is not None:
-        return _record(agreed, 0.98, "two ears")
+        return record(agreed, 0.98, "two ears")
     decision = _with_free(
         second, (*case.firsts, *(replace(w, intent=w.borne_out) for w in others)), language, case.is_best_to_judge
     )
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and doubt(taken):
-        return _ask([taken], "free ears, in doubt")
+        return ask_about([taken], "free ears, in doubt")
     if taken is not None and taken.kind in HARMLESS and any(w.means_other(taken) for w in case.writers):
         return Decision(Act.AGAIN, why="free ears differ")
     if taken is not None and taken.kind in FREE_TEXT and taken.name is None:
@@ -217,10 +167,10 @@ def _known_name(intent: Intent, case: Case) -> Decision | None:
     to the step's words ("put back your cover": gear cover), or that fits better ("took off check": chuck)."""
     for first, free in product(case.firsts, case.frees):
         if first.intent.kind is intent.kind and first.intent.name is not None and same(first.intent, free.intent):
-            return _ask([first.intent], "two ears, held to the sheet's names")
+            return ask_about([first.intent], "two ears, held to the sheet's names")
     for other, _ in case.judge.opinions if case.judge is not None else ():
         if other.kind is intent.kind and other.name is not None and case.is_fitter(other, intent):
-            return _ask([other], "a name of the sheet fits better")
+            return ask_about([other], "a name of the sheet fits better")
     return None
 
 
@@ -235,7 +185,7 @@ def _with_free(
     assert free is not None
     for first in others:
         if same(first.intent, free):
-            return _record(free, 0.98, "two ears, free text")
+            return record(free, 0.98, "two ears, free text")
     for first in others:
         joined = _joined_question(first.intent, free) or _joined_question(free, first.intent)
         if joined is not None:
@@ -253,9 +203,9 @@ def _with_free(
     if _means(second) and not _forced(second) and _weight(second) >= HALF and not second.denied:
         readings = [i for i in (second.intent, *candidates) if i.kind in VALUES]
         if readings and second.intent.kind in VALUES:
-            return _ask(readings, "one free ear only, held to the step's words")
+            return ask_about(readings, "one free ear only, held to the step's words")
         if second.intent.kind in HARMLESS:
-            return _record(second.intent, 0.7, "one free ear only, harmless")
+            return record(second.intent, 0.7, "one free ear only, harmless")
         return Decision(Act.AGAIN, why="one free ear only")
     return Decision(Act.NOTHING, why="free text is talk")
 
@@ -271,14 +221,14 @@ def _forced_agreement(first: Witness, second: Witness, is_fitting: Callable[[Int
         is_like = far <= limit and (intent.kind not in HOLDS or second.begins_alike)
         is_good = not _forced(first) or is_fitting(intent)
         if is_like and _weight(second) >= HALF and not second.denied and is_good:
-            return _record(intent, 0.9, "two ears, held to the step's words")
+            return record(intent, 0.9, "two ears, held to the step's words")
         if intent.kind in VALUES and far <= 2 * NEAR and not _forced(first) and not second.denied:
-            return _ask([intent], "two ears, but the free text is unlike")
+            return ask_about([intent], "two ears, but the free text is unlike")
         return Decision(Act.NOTHING, why="free text is talk")
     if second.denied:
         return Decision(Act.AGAIN, why="the free text denies it")
     if intent.kind in VALUES and free.kind in VALUES:
-        return _ask([intent, free], "held and free text differ")
+        return ask_about([intent, free], "held and free text differ")
     return Decision(Act.AGAIN, why="held and free text differ")
 
 
@@ -289,10 +239,10 @@ def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> D
     is_sure = same(free, second.intent) and _weight(second) >= HALF
     if free.kind in VALUES:
         readings = [i for i in candidates if i.kind in VALUES]
-        return _ask([free, *readings], "ears differ" if readings else "one free ear only")
+        return ask_about([free, *readings], "ears differ" if readings else "one free ear only")
     is_other_question = second.intent.kind is Kind.QUERY and not same(free, second.intent)
     if free.kind in HARMLESS and (is_sure or (free.kind is Kind.QUERY and not is_other_question)):
-        return _record(free, 0.8, "one free ear only, harmless")
+        return record(free, 0.8, "one free ear only, harmless")
     return Decision(Act.AGAIN, why="one free ear only")
 
 
@@ -306,16 +256,16 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
         # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
         first = named[0]
         if same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
-            return _record(first.intent, 0.85, "two ears, held to the sheet's names")
+            return record(first.intent, 0.85, "two ears, held to the sheet's names")
         return Decision(Act.AGAIN, why="names differ")
     if any(
         free.kind in (w.intent.kind, w.free and w.free.kind) or _leads(_text_of(w), free.kind, language) for w in others
     ):
-        return _record(free, 0.9, "lead-in by two ears, text by a free one")
+        return record(free, 0.9, "lead-in by two ears, text by a free one")
     # "No tank is clean" is "note" to one Whisper: where others write as well, one of them has to write it too.
     is_alone = all(w.free is None for w in others)
     if is_alone and free.kind in (Kind.NOTE, Kind.REMINDER) and _leads(second.heard.words, free.kind, language):
-        return _record(free, 0.75, "lead-in twice by a free ear")
+        return record(free, 0.75, "lead-in twice by a free ear")
     return None
 
 
@@ -362,10 +312,10 @@ def _plain(witnesses: Sequence[Witness]) -> Decision:
         if same(first.intent, other.intent):
             if _forced(first) and _forced(other):
                 return Decision(Act.NOTHING, why="all ears were forced")
-            return _record(first.intent, 0.9, "two ears")
+            return record(first.intent, 0.9, "two ears")
     readings = [w.intent for w in witnesses if w.intent.kind in VALUES and not _forced(w)]
     if readings:
-        return _ask(readings, "ears differ" if len(readings) > 1 else "one ear only")
+        return ask_about(readings, "ears differ" if len(readings) > 1 else "one ear only")
     if any(_means(w) and not _forced(w) for w in witnesses):
         return Decision(Act.AGAIN, why="ears differ")
     return Decision(Act.NOTHING, why="nothing understood")
@@ -378,8 +328,8 @@ def _one(witness: Witness) -> Decision:
         if witness.free.kind is not Kind.UNKNOWN and not same(witness.free, intent):
             both = [i for i in (witness.free, intent) if i.kind in VALUES]
             if witness.free.kind in FREE_TEXT:
-                return _record(witness.free, 0.6, "one ear, free text")
-            return _ask(both, "one ear, unsure") if both else Decision(Act.AGAIN, why="one ear, unsure")
+                return record(witness.free, 0.6, "one ear, free text")
+            return ask_about(both, "one ear, unsure") if both else Decision(Act.AGAIN, why="one ear, unsure")
         is_good = same(witness.free, intent) and _weight(witness) >= HALF
         is_best = is_good and _weight(witness) >= 0.8
     else:
@@ -391,11 +341,11 @@ def _one(witness: Witness) -> Decision:
     if intent.kind is Kind.AMBIGUOUS:
         return Decision(Act.ASK, intent, "one ear, a question")
     if intent.kind in VALUES:
-        return _ask(
+        return ask_about(
             [intent, *[o for o in [intent for intent, _ in witness.meanings[1:]] if o.kind in VALUES][:1]], "one ear"
         )
     if is_best if intent.kind in HOLDS else is_good:
-        return _record(intent, 0.6, "one ear, good evidence")
+        return record(intent, 0.6, "one ear, good evidence")
     return Decision(Act.AGAIN, why="one ear, weak evidence")
 
 

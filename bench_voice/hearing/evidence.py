@@ -80,8 +80,8 @@ class Witness:
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
-    opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what else was heard, and how it fits
-    soundings: tuple[tuple[Intent, Sounding], ...] = ()  # of an ear with a phone network: the same by phones
+    opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what was heard, and how it fits
+    soundings: tuple[tuple[Intent, Sounding], ...] = ()  # the same by a phone network
 
     def weight_of(self, intent: Intent) -> float:
         return next((weight for one, weight in self.meanings if same(one, intent)), 0.0)
@@ -93,8 +93,7 @@ class Witness:
 
     def sounding_of(self, intent: Intent) -> Sounding | None:
         """Of the wording of that meaning whose phones fit best."""
-        found = [sounding for one, sounding in self.soundings if same(one, intent)]
-        return max(found, key=lambda one: one.fit, default=None)
+        return max((found for one, found in self.soundings if same(one, intent)), key=lambda s: s.fit, default=None)
 
     def lead_of(self, intent: Intent, is_over_values: bool = False) -> float | None:
         """By how much that meaning fits better than any other (value) that was heard; None where nothing else was."""
@@ -392,9 +391,8 @@ class Case:
     @property
     def is_cut_off(self) -> bool:
         """The microphone or its link passes no hiss: a telephone's band."""
-        return (
-            min((w.heard.evidence.get("hiss_db", 0.0) for w in (*self.firsts, *self.writers)), default=0.0) < CUT_OFF_DB
-        )
+        hiss_db = (w.heard.evidence.get("hiss_db", 0.0) for w in (*self.firsts, *self.writers))
+        return min(hiss_db, default=0.0) < CUT_OFF_DB
 
 
 def _is_in_other_unit(a: Intent, b: Intent) -> bool:

@@ -21,9 +21,14 @@ _UNLIKE_FIT = -2.5
 _PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
 
 
+def _of(case: Case, intent: Intent) -> list[Sounding]:
+    """One of each network that was asked about it."""
+    return [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+
+
 def sounding_of(case: Case, intent: Intent) -> Sounding | None:
     """The worse of each figure of the networks; None where fewer than two were asked."""
-    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    found = _of(case, intent)
     if len(found) < 2:
         return None
     leads = [one.lead for one in found if one.lead is not None]
@@ -49,7 +54,7 @@ def is_sure(case: Case, intent: Intent, language: Language) -> bool:
 def is_denied(case: Case, intent: Intent, language: Language) -> bool:
     """A value: another number sounds likelier to both or, where the first ear missed it, about as likely to the two
     together. A number with a twin has to lead, whoever heard it."""
-    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    found = _of(case, intent)
     leads = [one.lead for one in found if one.lead is not None]
     if len(leads) < 2 or intent.kind not in VALUES:
         return False
@@ -66,7 +71,7 @@ def is_plain(case: Case, intent: Intent) -> bool:
 
 def is_unlike(case: Case, intent: Intent) -> bool:
     """Both find that something else was said, or more."""
-    found = [one for w in case.writers if (one := w.sounding_of(intent)) is not None]
+    found = _of(case, intent)
     return len(found) > 1 and all(one.fit < _UNLIKE_FIT for one in found)
 
 
