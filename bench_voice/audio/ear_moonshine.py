@@ -257,7 +257,7 @@ class MoonshineEar:
 
     def __init__(self, words: NumberWords, phones: PhoneJudge | None = None) -> None:
         self.name = NAME
-        self._phones = phones
+        self.phones = phones
         self._loading = Loading(NAME, lambda: MoonshineModel(words))
         self._last: tuple[bytes, _Encoded] | None = None
 
@@ -265,8 +265,8 @@ class MoonshineEar:
         self._loading.wait()
 
     def prepare(self, expected: Expected) -> None:
-        if self._phones is not None:
-            self._phones.prepare(expected)
+        if self.phones is not None:
+            self.phones.prepare(expected)
 
     def hear(self, utterance: Utterance) -> Heard:
         model = self._loading.wait()
@@ -285,7 +285,7 @@ class MoonshineEar:
         if self._last is None or self._last[0] != utterance.pcm:
             return heard
         encoded = self._last[1]
-        soundings = self._phones.of(encoded.states[0], texts) if self._phones is not None else ()
+        soundings = self.phones.of(encoded.states[0], texts) if self.phones is not None else ()
         fits = self._loading.wait().fits(encoded.states, texts, encoded.best)
         return replace(heard, fits=fits, soundings=soundings)
 

@@ -212,7 +212,7 @@ class WhisperEar:
         phones: PhoneJudge | None = None,
     ) -> None:
         self.name = name
-        self._phones = phones
+        self.phones = phones
         self._plan, self._hints, self._unit = plan, hints, unit
         self._words: tuple[str, ...] = ()
         self._prompt = _PROMPTS[name].format(unit="")
@@ -224,8 +224,8 @@ class WhisperEar:
         self._loading.wait()
 
     def prepare(self, expected: Expected) -> None:
-        if self._phones is not None:
-            self._phones.prepare(expected)
+        if self.phones is not None:
+            self.phones.prepare(expected)
         self._words = tuple(self._plan(expected))
         hinted = ", ".join(self._hints(expected))
         unit = self._unit(expected)
@@ -268,9 +268,9 @@ class WhisperEar:
 
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
         """`heard` with how well the texts' phones fit the sound that was heard last."""
-        if self._phones is None or self._last is None or self._last[0] != utterance.pcm:
+        if self.phones is None or self._last is None or self._last[0] != utterance.pcm:
             return heard
-        return replace(heard, soundings=self._phones.of(frames_of(self._last[1], len(utterance.pcm) // 2), texts))
+        return replace(heard, soundings=self.phones.of(frames_of(self._last[1], len(utterance.pcm) // 2), texts))
 
     def _encoded(self, model: WhisperModel, utterance: Utterance) -> Any:
         """The encoder's answer; the last one is kept."""

@@ -169,7 +169,11 @@ def _make(name: str, language: Language, call: Call, own: Said, ways: Ways | Non
         return merged(expected.sheet.pronunciations, own)
 
     def judge(ear: str) -> PhoneJudge | None:
-        return PhoneJudge(ear, ways, language.numbers, said_at) if ways is not None and has_net(ear) else None
+        from bench_voice.audio.weights import is_own
+
+        if ways is None or not has_net(ear) or is_own(ear):
+            return None  # a network is taught for one encoder; a person's own weights have another
+        return PhoneJudge(ear, ways, language.numbers, said_at)
 
     if name.startswith("whisper"):
         from bench_voice.audio.ear_whisper import WhisperEar

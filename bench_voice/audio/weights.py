@@ -151,6 +151,11 @@ def as_folder(files: ModelFiles) -> Iterator[Path]:
             yield folder
 
 
+def is_own(name: str) -> bool:
+    """Whether the person names a folder of their own for this ear."""
+    return bool(os.environ.get(SOURCES[name].variable))
+
+
 def find_files(name: str) -> ModelFiles:
     """Of the ear of that name: the folder of the environment variable, else the packages. Raises EngineError
     `ear-model-missing`, `ear-model-incomplete`."""

@@ -8,6 +8,7 @@ is from memory; the paths are enumerated here, nothing of the program's own recu
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,7 +16,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench_voice.audio.aligned import Aligned, Exchange, Soundings
+from bench_voice.audio.ear_moonshine import MoonshineEar
+from bench_voice.audio.ear_whisper import WhisperEar
+from bench_voice.audio.factory import make_ears
 from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge, PhoneNet, has_net
+from bench_voice.audio.weights import find_files
 from bench_voice.sheets.sounds import dictionary, ways
 from bench_voice.speech.phrases import load_language
 
@@ -169,3 +174,26 @@ def test_how_the_sheet_says_a_word_goes_before_the_dictionary() -> None:
     assert before == labels("zero")
     assert judge.labels("splitpin") == (*[labels("split")[0] + labels("pin")[0]],)
     assert judge.labels("nought") == labels("naught")  # not in the dictionary under that spelling
+
+
+@pytest.mark.parametrize("ear", ["whisper", "moonshine"])
+def test_weights_of_ones_own_are_not_held_against_phones(
+    ear: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The shipped network belongs to the shipped encoder: with another one it would be noise, or not fit at all."""
+    variable = f"BENCH_VOICE_{ear.upper()}_MODEL"
+    monkeypatch.delenv(variable, raising=False)
+    shipped = find_files(ear)
+    (made,) = make_ears([ear], LANGUAGE, ways=ways)
+    assert isinstance(made, WhisperEar | MoonshineEar)
+    assert made.phones is not None
+    made.close()
+    for path in shipped.paths:
+        (tmp_path / path.name).symlink_to(path)
+    if ear == "whisper":
+        (tmp_path / "model.bin").write_bytes(b"of one's own")
+    monkeypatch.setenv(variable, str(tmp_path))
+    (own,) = make_ears([ear], LANGUAGE, ways=ways)
+    assert isinstance(own, WhisperEar | MoonshineEar)
+    assert own.phones is None
+    own.close()
