@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -22,7 +22,6 @@ Floats = NDArray[np.float32]
 Labels = tuple[int, ...]
 Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
 
-BLANK = 0
 _NEVER = np.float32(-1e9)
 _MOST_WAYS = 3  # of one word
 _FLOOR = -30.0  # what every figure is cut off at
@@ -59,6 +58,10 @@ class Aligned:
         """The state of each frame: 2 k + 1 is the label k, even ones are blanks."""
         found: NDArray[np.int64] = np.argmax(self._forward + self._behind, axis=1)
         return found
+
+    def costs(self, path: NDArray[np.int64]) -> Floats:
+        """What each frame of a path costs against the likeliest label there; 0 is best."""
+        return np.asarray(self._scores[np.arange(len(path)), self._states[path]] - self._scores.max(-1), np.float32)
 
     def exchanged(self, exchanges: Sequence[Exchange]) -> Floats:
         """The best path's log-probability with each of the exchanges made."""
@@ -106,7 +109,8 @@ class Aligned:
         for row, one in enumerate(exchanges):
             states[row, 0 : 2 * len(one.labels) : 2] = one.labels
             for at, (a, b) in enumerate(pairwise(one.labels), 1):
-                skips[row, 2 * at] = 0.0 if a != b else _NEVER
+                if a != b:
+                    skips[row, 2 * at] = 0.0
         befores = [self._before(one.start) for one in exchanges]
         silent = np.stack([before[0] for before in befores], 1)
         spoken = np.stack([before[1] for before in befores], 1)
@@ -156,7 +160,7 @@ class Soundings:
 
     def of(self, scores: Floats, text: str) -> Sounding | None:
         """None where nobody knows how one of its words is said, or the sound is too short for them. `scores`: natural
-        logarithms of the phones' chances, by frame, BLANK first."""
+        logarithms of the phones' chances, by frame, the blank's first."""
         words = text.split()
         ways = [self._ways(word) for word in words]
         if not words or not all(ways):
@@ -169,7 +173,7 @@ class Soundings:
             aligned = Aligned(scores, sum(said, ()))
         if aligned.total < float(_NEVER) / 2:
             return None
-        fit, worst = _fit(scores, aligned, said)
+        fit, worst = _fit(aligned, said)
         lead = self._lead(aligned, words, said, fit < _HOPELESS)
         return Sounding(text, fit, worst, lead)
 
@@ -186,6 +190,11 @@ class Soundings:
                     best[at], found[at] = float(total), way
         return found
 
+    @cached_property
+    def _every(self) -> dict[Labels, int | str]:
+        """Every way of saying a number word, with what it stands for."""
+        return {way: self._means(word) for word in sorted(self._numbers) for way in self._ways(word)}
+
     def _lead(self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool) -> float | None:
         """Over the text with one number word exchanged, left out or added beside one; or with a number word for a word
         that stands beside one ("at point nine": "eight point nine")."""
@@ -195,19 +204,18 @@ class Soundings:
             return None
         if is_hopeless:
             return _FLOOR
-        every = {way: self._means(word) for word in sorted(self._numbers) for way in self._ways(word)}
         exchanges: list[Exchange] = []
         for at, word in enumerate(words):
             start, end = starts[at], starts[at + 1]
             if not numeric[at]:
                 if any(numeric[max(0, at - 1) : at + 2]):
-                    exchanges += [Exchange(start, end, way) for way in every]
+                    exchanges += [Exchange(start, end, way) for way in self._every]
                 continue
-            exchanges += [Exchange(start, end, way) for way, meant in every.items() if meant != self._means(word)]
+            exchanges += [Exchange(start, end, way) for way, meant in self._every.items() if meant != self._means(word)]
             if len(words) > 1:
                 exchanges.append(Exchange(start, end, ()))
             places = {end} if at and numeric[at - 1] else {start, end}
-            exchanges += [Exchange(place, place, way) for place in sorted(places) for way in every]
+            exchanges += [Exchange(place, place, way) for place in sorted(places) for way in self._every]
         return max(_FLOOR, aligned.total - float(aligned.exchanged(exchanges).max()))
 
 
@@ -215,13 +223,11 @@ def _starts(said: Sequence[Labels]) -> list[int]:
     return [0, *np.cumsum([len(way) for way in said]).tolist()]
 
 
-def _fit(scores: Floats, aligned: Aligned, said: Sequence[Labels]) -> tuple[float, float]:
+def _fit(aligned: Aligned, said: Sequence[Labels]) -> tuple[float, float]:
     """What a phone costs against the likeliest of all phones, on average and in the worst word; what stands between
     two words counts as one phone."""
     path = aligned.path()
-    states = np.zeros(2 * sum(map(len, said)) + 1, np.int64)
-    states[1::2] = [label for way in said for label in way]
-    costs = scores[np.arange(len(scores)), states[path]] - scores.max(-1)
+    costs = aligned.costs(path)
     starts = _starts(said)
     worst = 0.0
     for at, way in enumerate(said):
@@ -232,4 +238,4 @@ def _fit(scores: Floats, aligned: Aligned, said: Sequence[Labels]) -> tuple[floa
     return max(_FLOOR, float(costs.sum()) / max(1, starts[-1])), max(_FLOOR, worst)
 
 
-__all__ = ["BLANK", "Aligned", "Exchange", "Soundings", "Ways"]
+__all__ = ["Aligned", "Exchange", "Soundings", "Ways"]

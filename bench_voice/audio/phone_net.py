@@ -20,7 +20,7 @@ from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import NumberWords
 
 Floats = NDArray[np.float32]
-# BLANK is 0.
+# The blank is 0.
 LABEL_OF: dict[str, int] = {phone: number for number, phone in enumerate(sorted(PHONES), 1)}
 _MOST_TEXTS = 8
 # How a word may be said, each way its phones; none where that isn't known. Of the dictionary alone.

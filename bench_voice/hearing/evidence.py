@@ -184,8 +184,10 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     tail = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
-    opinions = tuple((understand(fit.words, expected, language), fit) for fit in heard.fits)
-    soundings = tuple((understand(one.words, expected, language), one) for one in heard.soundings)
+    asked = {fit.words for fit in heard.fits} | {sounding.words for sounding in heard.soundings}
+    meant = {words: understand(words, expected, language) for words in asked}
+    opinions = tuple((meant[fit.words], fit) for fit in heard.fits)
+    soundings = tuple((meant[one.words], one) for one in heard.soundings)
     return Witness(heard, best, free, found, tail, opinions, soundings)
 
 

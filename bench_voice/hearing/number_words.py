@@ -38,7 +38,7 @@ def repeats_a_digit(intent: Intent, language: Language) -> bool:
 
 def is_row_of_digits(intent: Intent, language: Language) -> bool:
     """Three digits or more one by one, with nothing to tell how many: "six nine eight"."""
-    words = [word for word in intent.heard.split() if word in language.number_words]
+    words = number_words(intent, language)
     return len(words) > 2 and all(word in language.numbers.digit for word in words)
 
 

@@ -23,6 +23,7 @@ from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge, PhoneNet, has_net
 from bench_voice.audio.weights import find_files
 from bench_voice.sheets.sounds import dictionary, ways
 from bench_voice.speech.phrases import load_language
+from tests.corpus.texts import expected_of
 
 LANGUAGE = load_language("en")
 LABELS = 3
@@ -169,7 +170,7 @@ def test_how_the_sheet_says_a_word_goes_before_the_dictionary() -> None:
     said = {"zero": "F AO R", "splitpin": "split pin"}
     judge = PhoneJudge("whisper", ways, LANGUAGE.numbers, lambda expected: said)
     before = judge.labels("zero")
-    judge.prepare(None)  # type: ignore[arg-type]
+    judge.prepare(expected_of("report-meter", "read"))
     assert judge.labels("zero") == (tuple(LABEL_OF[phone] for phone in ("F", "AO", "R")),)
     assert before == labels("zero")
     assert judge.labels("splitpin") == (*[labels("split")[0] + labels("pin")[0]],)

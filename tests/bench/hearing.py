@@ -19,13 +19,12 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from bench_voice.audio.ears import Ears
 from bench_voice.audio.endpointer import SileroEndpointer
-from bench_voice.audio.factory import make_ears
 from bench_voice.audio.resample import FRAME_BYTES
+from bench_voice.config import Config
+from bench_voice.listening import make_listener
 from bench_voice.session.ahead import Ahead
 from bench_voice.session.listen import Listener
-from bench_voice.sheets.sounds import ways as ways_to_say
 from tests.corpus import clips, texts
 from tests.corpus.texts import OUTSIDE
 
@@ -86,9 +85,8 @@ def main() -> None:
     parser.add_argument("--noise", default="clean")
     parser.add_argument("--only-ahead", action="store_true")
     given = parser.parse_args()
-    ears = Ears(make_ears(None, texts.LANGUAGE, ways=ways_to_say))
-    ears.wait_ready()
-    listener = Listener(ears, texts.LANGUAGE, ways=ways_to_say)
+    listener = make_listener(None, Config(), texts.LANGUAGE)
+    listener.unloaded()  # waits; the first one too has loaded by the clips that don't count
     chosen = [
         clip
         for clip in clips.clips("develop", 4000)
@@ -104,7 +102,7 @@ def main() -> None:
             values = sorted(found[part] for found in whole)
             p95 = values[min(len(values) - 1, int(0.95 * len(values)))]
             print(f"  {part:8} p50 {statistics.median(values):5.0f} ms   p95 {p95:5.0f} ms")
-    ears.close()
+    listener.close()
 
 
 if __name__ == "__main__":

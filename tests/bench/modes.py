@@ -30,16 +30,15 @@ sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
 
 from mechanic import Samples, Workshop, make_mechanic  # noqa: E402
 
-from bench_voice.audio import factory  # noqa: E402
-from bench_voice.audio.ears import Ears  # noqa: E402
 from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
+from bench_voice.config import Config  # noqa: E402
 from bench_voice.core.intents import Expected, Intent, Kind  # noqa: E402
+from bench_voice.listening import make_listener  # noqa: E402
 from bench_voice.ports import Utterance  # noqa: E402
 from bench_voice.session.listen import Listener  # noqa: E402
 from bench_voice.session.modes import CallWord  # noqa: E402
 from bench_voice.session.whole import joined  # noqa: E402
 from bench_voice.sheets.load import load_sheet  # noqa: E402
-from bench_voice.sheets.sounds import ways  # noqa: E402
 from bench_voice.speech.phrases import load_language  # noqa: E402
 from bench_voice.speech.understand import understand  # noqa: E402
 from tests.corpus.noises import NOISES, in_room, padded_length  # noqa: E402
@@ -113,9 +112,14 @@ def main() -> None:
 
     def listener(mode: str) -> Listener:
         if mode == "open":
-            return Listener(Ears(factory.make_ears(None, language)), language, ways=ways)
-        called = Ears(factory.make_ears(None, language, lambda: (word.word, True)))
-        return Listener(called, language, lambda heard: word.peek(heard, now[0]), ways)
+            return make_listener(None, Config(), language)
+        return make_listener(
+            None,
+            Config(),
+            language,
+            call=lambda: (word.word, True),
+            addressed=lambda heard: word.peek(heard, now[0]),
+        )
 
     ears = {mode: listener(mode) for mode in options.modes}
 

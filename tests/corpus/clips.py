@@ -108,12 +108,17 @@ def sound(part: str, clip: Clip) -> bytes:
     """16 kHz, mono, s16le: the room, the sentence, the room."""
     dice = np.random.default_rng(clip.seed)
     speech = _speech(part, clip, dice)
+    return in_noise(part, speech, clip.noise, clip.snr_db, dice)
+
+
+def in_noise(part: str, speech: Samples, noise: str, snr_db: float, dice: np.random.Generator) -> bytes:
+    """`noise`: babble of the part's voices, "clean" (pink, hardly any), or one of `noises.NOISES`."""
     length = noises.padded_length(speech)
-    if clip.noise == "babble":
-        noise = noises.babble(crowd(part), length, dice)
+    if noise == "babble":
+        room = noises.babble(crowd(part), length, dice)
     else:
-        noise = noises.NOISES["pink" if clip.noise == "clean" else clip.noise](length, dice)
-    return noises.in_room(speech, noise, clip.snr_db)
+        room = noises.NOISES["pink" if noise == "clean" else noise](length, dice)
+    return noises.in_room(speech, room, snr_db)
 
 
 def people(part: str, text: str, dice: np.random.Generator) -> Samples:

@@ -22,7 +22,7 @@ from bench_voice.audio.ear_whisper import WhisperModel, frames_of
 from bench_voice.audio.resample import Samples, from_s16
 from bench_voice.sheets.sounds import dictionary
 from tests.corpus import noises, texts, voices
-from tests.corpus.clips import DIGITS, crowd, people
+from tests.corpus.clips import DIGITS, in_noise, people
 from tests.corpus.voices import Voice
 
 PARTS = ("develop", "calibrate")
@@ -146,7 +146,7 @@ def draw_number(dice: random.Random) -> str:
 
 
 def draw_voice(dice: random.Random) -> Voice:
-    """Of the develop and calibrate parts, and two of neither; each in many pitches, away from those of the report."""
+    """Of the develop and calibrate parts, and three of neither; each in many pitches, away from those of the report."""
     drawn = dice.random()
     if drawn < 0.38:
         pitch = dice.choice((1.0, 0.92, 0.96, 1.02)) + dice.uniform(-0.015, 0.015)
@@ -165,12 +165,7 @@ def _in_room(speech: Samples, noise: str, snr_db: float, part: str, dice: random
         hz = np.fft.rfftfreq(len(speech), 1 / noises.RATE)
         spectrum[(hz > 3700) | (hz < dice.uniform(60, 300))] = 0
         speech = np.asarray(np.fft.irfft(spectrum, len(speech)), np.float32)
-    length = noises.padded_length(speech)
-    if noise == "babble":
-        room = noises.babble(crowd(part), length, rolls)
-    else:
-        room = noises.NOISES["pink" if noise == "clean" else noise](length, rolls)
-    sound = from_s16(noises.in_room(speech, room, snr_db))
+    sound = from_s16(in_noise(part, speech, noise, snr_db, rolls))
     loud = np.nonzero(np.abs(speech) > np.max(np.abs(speech)) / 40)[0]
     begun = noises.BEFORE_S * noises.RATE
     start = int(max(0, begun + loud[0] - dice.uniform(0.15, 0.42) * noises.RATE))
