@@ -2,7 +2,8 @@
 
 A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six". Whoever listens
 may look at it earlier (`pause`) and have it end sooner or later than that (`wait_ms`).
-In a room that talks itself, sound no louder than the room is not the person (`set_floor`, after a sound check).
+In a room that talks itself, sound no louder than the room is not the person (`set_floor`, after a sound check); what of
+it stands before and behind the person's words is cut off, and long enough behind them is silence (`audio.edges`).
 Frames of 20 ms are gathered into the detector's windows of 32 ms (512 samples, 64 of context before them).
 """
 
@@ -16,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from bench_voice.audio.edges import own_words, padded
 from bench_voice.audio.floor import OVER_WINDOWS, Floor
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16
 from bench_voice.audio.room import sound_evidence
@@ -108,6 +110,7 @@ class SileroEndpointer:
         self._bytes = bytearray()
         self._before: deque[bytes] = deque(maxlen=self._pre_roll)
         self._windows: list[bytes] = []
+        self._powers: list[float] = []  # of those windows
         self._at = 0  # windows seen since the beginning of the stream
         self._speech = self._silence = 0  # windows of the open utterance: spoken, silent at its end
         self.is_speaking = False
@@ -186,14 +189,16 @@ class SileroEndpointer:
                 return None
             self.is_speaking = True
             self._windows = [*self._before, window]
+            self._powers = [*map(_power, self._windows)]
             self._before.clear()
             self._speech, self._silence = 1, 0
             self._wait, self._has_paused = self._hang_over, False
             return None
         self._windows.append(window)
+        self._powers.append(_power(window))
         if chance >= self._stay:
             self._speech += 1
-            self._silence = 0
+            self._silence = self._talk_behind()
             self._wait, self._has_paused = self._hang_over, False
         else:
             self._silence += 1
@@ -203,24 +208,40 @@ class SileroEndpointer:
             return self._cut(goes_on=self._silence == 0)
         return None
 
+    def _talk_behind(self) -> int:
+        """Windows at the end in which others talk, when there are enough of them to end the sentence. Where the room's
+        level is known, the detector was overruled already."""
+        if self._floor is not None or len(self._powers) <= self._hang_over:
+            return 0
+        behind = len(self._powers) - own_words(self._powers, None)[1]
+        return behind if behind >= self._hang_over else 0
+
     def _cut(self, goes_on: bool = False) -> Utterance | None:
         utterance = self._made()
         # The silence at the end is also the pre-roll of what comes next.
         self._before.clear()
         self._before.extend(self._windows[len(self._windows) - self._silence :] if self._silence else ())
-        self._windows = []
+        self._windows, self._powers = [], []
         self.is_speaking = goes_on
         self._speech = self._silence = 0
         return utterance if utterance.speech_s >= self._least_speech_s else None
 
     def _made(self) -> Utterance:
-        first = self._at - len(self._windows)
+        at = self._at - len(self._windows)
         # However long the silence was, the ears get as much of it as in the pause: with 640 ms of noise behind the
         # words, of 108 mixed sentences two ears had 77 right and made up 2 alike, with 128 ms 82 and none.
         spare = max(0, self._silence - self._settle)
+        count = len(self._windows) - spare
+        first, after = own_words(self._powers[:count], self.floor_db)
+        begin, end = padded(first, after, count)
         return Utterance(
-            pcm=b"".join(self._windows[: len(self._windows) - spare]),
-            start_ms=first * WINDOW_MS,
+            pcm=b"".join(self._windows[begin:end]),
+            start_ms=(at + begin) * WINDOW_MS,
             end_ms=(self._at - self._silence) * WINDOW_MS,
-            speech_s=self._speech * WINDOW_MS / 1000,
+            speech_s=min(self._speech, after - first) * WINDOW_MS / 1000,
         )
+
+
+def _power(window: bytes) -> float:
+    """Mean square of its samples; full scale is 1."""
+    return float(np.mean(np.square(from_s16(window), dtype=np.float64)))

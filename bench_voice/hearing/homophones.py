@@ -1,7 +1,7 @@
 """A hold's phrase that a free ear cut into other words: the same sounds are the same utterance. Pure.
 
 "Confirm sleeves are tied back" and "confirms leaves are tied back" can't be told apart by anybody. Nothing here is a
-likeness: every sound has to be the same, by the pronouncing dictionary.
+likeness: every sound has to be the same, by the pronouncing dictionary, but for what everybody runs together.
 """
 
 from __future__ import annotations
@@ -16,8 +16,12 @@ Ways = Callable[[str], Sequence[Sequence[str]]]  # of saying a word, each its ph
 
 # An s at the end of one word is a z, and an s at the beginning of the next: one sound here, since it may be either.
 _SAME = {"Z": "S"}
-# Before another word "the" has the vowel of "this" (the weak vowels of common practice, no source).
-_WEAK = {"the": (("DH", "IH"),)}
+# Weak forms (common practice, no source): "the" has the vowel of "this" before another word, "is" loses its own behind
+# one.
+_WEAK = {"the": (("DH", "IH"),), "is": (("Z",),)}
+_VOWELS = frozenset(("AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"))
+_WEAKEST = "AH"  # beside another vowel nobody hears it: "area around"
+_HISS = {"s", "z"}  # of an "is" that a free ear wrote with the next word
 _MOST_WAYS = 512
 
 
@@ -51,11 +55,30 @@ def _sounds(text: str, ways: Ways) -> frozenset[tuple[str, ...]]:
     """Every way of saying the text, its words run together; none where a word's isn't known, or for too many."""
     found: set[tuple[str, ...]] = {()}
     for word in text.split():
-        said = {tuple(_SAME.get(phone, phone) for phone in way) for way in (*ways(word), *_WEAK.get(word, ()))}
+        said = (*(ways(word) or _by_parts(word, ways)), *_WEAK.get(word, ()))
         found = {(*before, *way) for before in found for way in said}
         if not found or len(found) > _MOST_WAYS:
             return frozenset()
-    return frozenset(found)
+    return frozenset(tuple(_SAME.get(phone, phone) for phone in _run_together(way)) for way in found)
+
+
+def _by_parts(word: str, ways: Ways) -> tuple[tuple[str, ...], ...]:
+    """Of a word that there isn't: free ears write two as one ("confirmary", "zempty", "sprayer's")."""
+    found = [(*one, "Z") for one in ways(word.removesuffix("'s"))] if word.endswith("'s") else []
+    for at in range(1, len(word) - 2):
+        head, rest = word[:at], word[at:]
+        heads = [("Z",)] if head in _HISS else ways(head) if at > 2 else ()
+        found += [(*one, *other) for one in heads for other in ways(rest)]
+    return tuple(found)
+
+
+def _run_together(way: Sequence[str]) -> list[str]:
+    """Without the weak vowels that touch another one."""
+    return [
+        phone
+        for at, phone in enumerate(way)
+        if phone != _WEAKEST or _VOWELS.isdisjoint((*way[max(0, at - 1) : at], *way[at + 1 : at + 2]))
+    ]
 
 
 __all__ = ["Ways", "as_phrase", "no_ways"]

@@ -9,7 +9,10 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from bench_voice.audio.edges import own_words, padded
 from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16, resample, to_s16
 from bench_voice.audio.voice_pyttsx3 import Pyttsx3Voice
@@ -50,6 +53,54 @@ def test_what_stands_over_the_floor_is_one_utterance_with_nothing_missing(over_d
     assert 4000 - 600 <= heard.start_ms <= 4000, "more pre-roll than usual: the level rises later than the detector"
     assert 6000 - WINDOW_MS <= heard.end_ms <= 6000 + 500
     assert to_s16(said)[: FRAME_BYTES * 50] in heard.pcm
+
+
+def test_talk_before_and_behind_the_words_is_left_out_and_nothing_of_them() -> None:
+    said = noise(FLOOR_DB + 15, 1.0)
+    (heard,) = cut(in_talk(), noise(ROOM_DB, 4), said, noise(ROOM_DB, 4))
+    assert 4000 - 300 <= heard.start_ms <= 4000
+    assert len(heard.pcm) / 32 <= 300 + 1000 + 400
+    assert heard.speech_s == pytest.approx(1.0, abs=0.2)
+    assert to_s16(said) in heard.pcm
+
+
+def test_who_speaks_more_softly_than_at_the_sound_check_loses_nothing() -> None:
+    """2 dB over the room's loud moments, its last word below them: all of it is as near as the loudest."""
+    first, last = noise(FLOOR_DB + 2, 1.0), noise(FLOOR_DB - 2, 0.4)
+    (heard,) = cut(in_talk(), noise(ROOM_DB, 4), first, last, noise(ROOM_DB, 4))
+    assert to_s16(np.concatenate([first, last])) in heard.pcm
+
+
+def test_without_a_sound_check_only_long_talk_far_below_is_left_out() -> None:
+    hears_all = SileroEndpointer(lambda window: float(np.any(window)))
+    said = noise(-20, 1.0)
+    (heard,) = cut(hears_all, noise(-42, 3), said, noise(-42, 0.55))
+    assert 3000 - 300 <= heard.start_ms <= 3000
+    assert to_s16(said) in heard.pcm
+    word = noise(-38, 0.4)  # a last word, 18 dB down: shorter than talk
+    (heard,) = cut(hears_all, np.zeros(RATE_HZ, np.float32), said, word, np.zeros(RATE_HZ, np.float32))
+    assert to_s16(np.concatenate([said, word])) in heard.pcm
+
+
+def test_without_a_sound_check_talk_far_below_ends_the_sentence_in_time() -> None:
+    hears_all = SileroEndpointer(lambda window: float(np.any(window)))
+    sound = to_s16(np.concatenate([noise(-42, 3), noise(-20, 1.0), noise(-42, 3)]))
+    frames = range(0, len(sound), FRAME_BYTES)
+    at, heard = next((at, u) for at in frames if (u := hears_all.feed(sound[at : at + FRAME_BYTES])) is not None)
+    assert 4640 <= at / 32 <= 4640 + 150
+    assert heard.end_ms == pytest.approx(4000, abs=100)
+
+
+@given(st.lists(st.floats(0, 1), max_size=80), st.one_of(st.none(), st.floats(-96, 0)))
+def test_whatever_the_levels_the_loudest_is_the_persons(powers: list[float], floor_db: float | None) -> None:
+    first, after = own_words(powers, floor_db)
+    begin, end = padded(first, after, len(powers))
+    assert 0 <= begin <= first <= after <= end <= len(powers)
+    if powers:
+        ends = [powers[0]] * 2, [powers[-1]] * 2
+        around = [*ends[0], *powers, *ends[1]]
+        over_syllable = [sum(around[at : at + 5]) for at in range(len(powers))]
+        assert begin <= over_syllable.index(max(over_syllable)) < end
 
 
 def test_soft_sounds_inside_a_word_and_at_its_end_are_the_persons() -> None:
@@ -131,8 +182,11 @@ def test_a_sentence_is_cut_out_of_babble_far_below_it(
     said = spoken(voice, "confirm both wheels are blocked", -23)
     sound = babble(-45, 12)
     sound[4 * RATE_HZ :][: len(said)] += said
-    plain = cut(SileroEndpointer(), sound)
-    assert sum(one.speech_s for one in plain) > 8, "the detector alone takes the babble for speech"
+    unchecked = cut(SileroEndpointer(), sound)
+    assert sum(one.speech_s for one in unchecked) > 5, "the detector takes the babble for speech"
+    (own,) = [one for one in unchecked if one.start_ms < 4150 and one.end_ms > 4150]
+    assert own.start_ms >= 3400, "what was said before is left out by its level, without a sound check as well"
+    assert own.end_ms == pytest.approx(4000 + len(said) / 16, abs=600)
     at_ms = endpointer._at * WINDOW_MS
     (heard,) = cut(endpointer, sound)
     assert 3400 <= heard.start_ms - at_ms <= 4150

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from bench_voice.audio.resample import Samples, from_s16, resample
+from bench_voice.session.soundcheck import ROOM_S
 from tests.corpus import noises, texts, voices
 from tests.corpus.texts import Said
 from tests.corpus.voices import Voice
@@ -33,6 +34,8 @@ _ROOMS = {
     ("pink", 10.0): 10, ("compressor", 10.0): 10, ("babble", 10.0): 8, ("hum", 10.0): 2, ("ratchet", 10.0): 3,
     ("pink", 5.0): 2, ("compressor", 5.0): 2,
 }  # fmt: skip
+_CHECK = "one two three four five"  # as `check-speak` in grammars/en/wording.yaml asks for
+_REACTION_S = 1.0
 _SEEDS = {"develop": 11, "calibrate": 22, "report": 33}
 
 
@@ -109,6 +112,18 @@ def sound(part: str, clip: Clip) -> bytes:
     dice = np.random.default_rng(clip.seed)
     speech = _speech(part, clip, dice)
     return in_noise(part, speech, clip.noise, clip.snr_db, dice)
+
+
+def check_sound(part: str, clip: Clip) -> bytes:
+    """What a session's sound check hears before: the clip's kind of room, and in it the clip's voice with the sentence
+    that is asked for."""
+    dice = np.random.default_rng([clip.seed, 1])
+    if clip.voice is None:
+        speech = people(part, _CHECK, dice)
+    else:
+        speech = voices.speak(clip.voice, _CHECK, clip.speed, clip.seed % 1000)
+    waiting = np.zeros(int((ROOM_S + _REACTION_S - noises.BEFORE_S) * noises.RATE), np.float32)
+    return in_noise(part, np.concatenate([waiting, speech]), clip.noise, clip.snr_db, dice)
 
 
 def in_noise(part: str, speech: Samples, noise: str, snr_db: float, dice: np.random.Generator) -> bytes:

@@ -1,5 +1,5 @@
-"""Cuts a sound into utterances as a live session does: the ears begin in each pause, and what they make of it so far
-says how long the silence has to be (`bench_voice.session.ahead`)."""
+"""Cuts a sound into utterances as a live session does after its sound check: the ears begin in each pause, and what
+they make of it so far says how long the silence has to be (`bench_voice.session.ahead`)."""
 
 from __future__ import annotations
 
@@ -13,15 +13,29 @@ from bench_voice.core.intents import Expected
 from bench_voice.ports import Heard, Utterance
 from bench_voice.session.ahead import Ahead, Hears
 from bench_voice.session.live import FRAME_MS
+from bench_voice.session.soundcheck import SoundCheck, Step
 
 ANSWER_FRAMES = 300 // FRAME_MS  # from the pause to the answer of four ears on two cores, of the sound's time
 
 
-def utterances(
-    pcm: bytes, ears: Hears, expected: Iterable[Expected]
-) -> Iterator[tuple[Utterance, Expected, tuple[Heard, ...]]]:
-    """Each utterance with what was listened for (of `expected`, one after the other) and what was heard."""
+def checked(pcm: bytes) -> SileroEndpointer:
+    """After the sound check that a session begins with: a room, and the person in it after its two seconds."""
     endpointer = SileroEndpointer()
+    check = SoundCheck(endpointer)
+    for at in range(0, len(pcm) - FRAME_BYTES + 1, FRAME_BYTES):
+        if check.feed(pcm[at : at + FRAME_BYTES]) is Step.DONE:
+            break
+    endpointer.flush()
+    return endpointer
+
+
+def utterances(
+    pcm: bytes, ears: Hears, expected: Iterable[Expected], endpointer: SileroEndpointer | None = None
+) -> Iterator[tuple[Utterance, Expected, tuple[Heard, ...]]]:
+    """Each utterance with what was listened for (of `expected`, one after the other) and what was heard.
+
+    `endpointer`: without one of `checked`, the session began without a sound check."""
+    endpointer = endpointer or SileroEndpointer()
     worker = _Worker()
     ahead = Ahead(ears, endpointer, worker=worker)
     steps = iter(expected)

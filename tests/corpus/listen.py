@@ -108,11 +108,18 @@ def _at_once(heard: Heard) -> Heard:
 
 
 def listen(
-    part: str, numbers: range, path: Path, whole: int, first: int = 0, every: int = 1, kinds: Sequence[str] = ()
+    part: str,
+    numbers: range,
+    path: Path,
+    whole: int,
+    first: int = 0,
+    every: int = 1,
+    kinds: Sequence[str] = (),
+    is_checked: bool = True,
 ) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
     and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`: of
-    these alone, where some are named."""
+    these alone, where some are named. `is_checked`: each after a sound check, as a session begins."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
@@ -123,11 +130,13 @@ def listen(
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             hearer.is_whole = clip.number < whole
+            endpointer = cut.checked(of.check_sound(part, clip)) if is_checked else cut.SileroEndpointer()
+            floor_db = endpointer.floor_db
             pieces = [
                 {"speech_s": round(one.speech_s, 3), "heard": [plain(h) for h in heard]}
-                for one, _, heard in cut.utterances(of.sound(part, clip), hearer, repeat(expected))
+                for one, _, heard in cut.utterances(of.sound(part, clip), hearer, repeat(expected), endpointer)
             ]
-            line = {**asdict(clip), "is_whole": clip.number < whole, "pieces": pieces}
+            line = {**asdict(clip), "is_whole": clip.number < whole, "floor_db": floor_db, "pieces": pieces}
             out.write(json.dumps(line) + "\n")
             out.flush()
 

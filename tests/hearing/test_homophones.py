@@ -1,5 +1,5 @@
 """A hold's phrase cut into other words. What sounds the same is by the CMU pronouncing dictionary that pocketsphinx
-ships; that "a name" and "an aim" sound alike is common practice, no source."""
+ships; that "a name" and "an aim" sound alike, and what is run together in speech, is common practice, no source."""
 
 from __future__ import annotations
 
@@ -33,6 +33,9 @@ def spelt(text: str, phrase: str = PHRASE) -> str | None:
         ("confirm the switch is locked off", "confirm this which is locked off"),
         ("confirm plug is out and in sight", "confirm plug is out and insight"),
         ("confirm area around sprayer is empty", "confirm area around spray or is empty"),
+        ("confirm area around sprayer is empty", "confirmary around spray or zempty"),
+        ("confirm area around sprayer is empty", "confirm area around sprayer's empty"),
+        ("confirm drum is blocked", "confirm drums blocked"),
         ("confirm a name is on it", "confirm an aim is on it"),
     ],
 )
@@ -52,6 +55,8 @@ def test_the_same_sounds_in_other_words_are_the_phrase(phrase: str, written: str
         "sleeves are tied back",
         "confirms leaves or tied black",
         "confirm xyzzy are tied back",
+        "confirm zsleeves are tied back",
+        "confirm a sleeves are tied back",
     ],
 )
 def test_one_sound_more_or_less_or_another_is_not(written: str) -> None:
