@@ -18,8 +18,10 @@ def make_listener(
     *,
     call: Callable[[], tuple[str, bool]] = lambda: ("", True),
     addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
+    is_hurried: bool = False,
 ) -> Listener:
     """`engine`: only this ear; else those of the settings, else what is here. `call`, `addressed`: of a call word.
+    `is_hurried`: somebody waits for the answer.
 
     Raises EngineError for an ear that cannot be had, UsageError for pronunciations that cannot be read.
     """
@@ -31,4 +33,4 @@ def make_listener(
     names = [engine] if engine else (list(config.ears) if config.ears else None)
     known = ways if language.code == "en" else None
     made = factory.make_ears(names, language, call, read_own(config.pronunciations), known)
-    return Listener(Ears(made), language, addressed, known or no_ways)
+    return Listener(Ears(made), language, addressed, known or no_ways, is_hurried)

@@ -181,7 +181,12 @@ class LiveWork:
 
     def _make_listener(self) -> Listener:
         return make_listener(
-            self._args.engine, self._config, self._language, call=self._call_now, addressed=self._for_us
+            self._args.engine,
+            self._config,
+            self._language,
+            call=self._call_now,
+            addressed=self._for_us,
+            is_hurried=True,
         )
 
     def _for_us(self, heard: Sequence[Heard]) -> tuple[Heard, ...]:

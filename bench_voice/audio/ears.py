@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from functools import partial
@@ -32,15 +33,26 @@ class Judges(Protocol):
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard: ...
 
 
-class Ears:
-    """For one thread. `hear` takes as long as the slowest ear; the answers are in the order of `ears`.
+# The free ear that takes longest. A lighter one of its family hears as well, so it begins last and may be spared.
+LAST = "whisper"
 
-    What an ear raises comes out of `prepare`, `hear` and `more` as EarFailed, with its name, when every ear has ended.
+IsEnough = Callable[[tuple[Heard, ...]], bool]
+
+
+class Ears:
+    """For one thread. `hear` takes as long as the slowest ear, or as the others where they are enough; the answers are
+    in the order of `ears`.
+
+    What an ear raises comes out of `prepare`, `hear` and `more` as EarFailed, with its name, when every ear has ended;
+    what one raises that was not waited for, out of the next call.
     """
 
     def __init__(self, ears: Sequence[Ear]) -> None:
         self.ears = tuple(ears)
-        self._pool = ThreadPoolExecutor(max_workers=max(2, len(self.ears)), thread_name_prefix="ear")
+        # No more at once than there are processors: side by side on fewer, all of them would be late.
+        at_once = max(2, min(len(self.ears), os.cpu_count() or 2))
+        self._pool = ThreadPoolExecutor(max_workers=at_once, thread_name_prefix="ear")
+        self._spared: tuple[str, Future[Heard]] | None = None  # still hears, and nobody waits for its answer
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -64,6 +76,10 @@ class Ears:
 
     def leave_out(self, name: str) -> None:
         """Goes on without that ear. Not while the ears hear."""
+        if self._spared is not None:
+            wait([self._spared[1]])
+            if self._spared[0] == name:
+                self._spared = None
         gone = [ear for ear in self.ears if ear.name == name]
         self.ears = tuple(ear for ear in self.ears if ear.name != name)
         for ear in gone:
@@ -78,14 +94,28 @@ class Ears:
                 wait()
 
     def prepare(self, expected: Expected) -> None:
+        self._end_spared()
         for ear in self.ears:
             try:
                 ear.prepare(expected)
             except Exception as error:  # as in `_answers`
                 raise EarFailed(ear.name, error) from error
 
-    def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
-        return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in self.ears])
+    def hear(self, utterance: Utterance, is_enough: IsEnough = lambda heard: False) -> tuple[Heard, ...]:
+        """`is_enough`: asked with the answers of all ears but the slowest, whether that one can be spared."""
+        self._end_spared()
+        in_turn = sorted(self.ears, key=lambda ear: ear.name == LAST)
+        asked = {ear.name: self._pool.submit(ear.hear, utterance) for ear in in_turn}
+        last = asked.get(LAST)
+        if last is not None and len(asked) > 1:
+            others = [(ear.name, asked[ear.name]) for ear in self.ears if ear.name != LAST]
+            wait([answer for _, answer in others])
+            if not any(answer.exception() for _, answer in others):
+                heard = tuple(answer.result() for _, answer in others)
+                if is_enough(heard):
+                    self._spared = None if last.cancel() else (LAST, last)
+                    return heard
+        return self._answers([(ear.name, asked[ear.name]) for ear in self.ears])
 
     def more(
         self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
@@ -100,6 +130,12 @@ class Ears:
         asked = [(h.ear, self._pool.submit(wanted[h.ear], h)) for h in heard if h.ear in wanted]
         more = iter(self._answers(asked))
         return tuple(next(more) if h.ear in wanted else h for h in heard)
+
+    def _end_spared(self) -> None:
+        """An ear hears one thing at a time."""
+        spared, self._spared = self._spared, None
+        if spared is not None:
+            self._answers([spared])
 
     def _answers(self, asked: Sequence[tuple[str, Future[Heard]]]) -> tuple[Heard, ...]:
         """Waits for all of them, so that none still hears when the one that failed is started again or left out."""

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.doubt import needs_opinion
-from bench_voice.hearing.evidence import VALUES, Case
-from bench_voice.hearing.number_words import has_twin
+from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case
+from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
@@ -30,6 +30,23 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
     if not any(w.is_limited for w in case.frees):
         return None if _is_talk(case, expected) else Look.CLOSER
     return Look.OPINION if case.is_judge_wanted else None
+
+
+def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Language) -> bool:
+    """Whether one more free ear would change nothing: the first ear, a free one and the judging one of another family
+    mean the same, it is settled, and nothing that ears mishear alike or that must not be missed (a denial in a hold).
+    Measured: docs/hearing.md, Time."""
+    case = Case.of(heard, expected, language) if heard else None
+    agreed = case.agreed if case is not None else None
+    if case is None or agreed is None or case.judge is None or len(case.writers) < 2 or not case.firsts:
+        return False
+    if not case.is_heard_by_first(agreed) or not case.is_written_by_all(agreed):
+        return False
+    if agreed.kind in HOLDS or agreed.kind is Kind.AMBIGUOUS or (agreed.kind in FREE_TEXT and agreed.text):
+        return False
+    if agreed.kind in VALUES and (has_twin(agreed, language) or is_row_of_digits(agreed, language)):
+        return False
+    return _is_settled(case, language)
 
 
 def wordings(expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import Protocol
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.hearing.cascade import is_plain_to_all, wants, wordings
 from bench_voice.hearing.homophones import Ways, as_phrase, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
@@ -22,7 +22,7 @@ class Ears(Protocol):
     def unloaded(self) -> tuple[EarFailed, ...]: ...
     def leave_out(self, name: str) -> None: ...
     def prepare(self, expected: Expected) -> None: ...
-    def hear(self, utterance: Utterance) -> tuple[Heard, ...]: ...
+    def hear(self, utterance: Utterance, is_enough: Callable[[tuple[Heard, ...]], bool] = ...) -> tuple[Heard, ...]: ...
     def more(
         self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]: ...
@@ -33,6 +33,7 @@ class Listener:
     """Owns the ears. Not for more than one thread at a time.
 
     `addressed`: what of the ears' answers is for us (without a call word); () for what isn't. `ways`: of saying a word.
+    `is_hurried`: the slowest ear is not waited for where it can't change anything.
     """
 
     def __init__(
@@ -41,8 +42,10 @@ class Listener:
         language: Language,
         addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
         ways: Ways = no_ways,
+        is_hurried: bool = False,
     ) -> None:
         self._ears, self._language, self._addressed, self._ways = ears, language, addressed, ways
+        self._is_hurried = is_hurried
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -66,7 +69,12 @@ class Listener:
         if not is_wanted():
             return ()
         self._ears.prepare(expected)
-        heard = at_hold(self._ears.hear(utterance), expected, self._ways)
+
+        def is_enough(some: tuple[Heard, ...]) -> bool:
+            for_us = self._addressed(at_hold(some, expected, self._ways))
+            return self._is_hurried and is_plain_to_all(expected, for_us, self._language)
+
+        heard = at_hold(self._ears.hear(utterance, is_enough), expected, self._ways)
         while (
             is_wanted()
             and (for_us := self._addressed(heard))

@@ -85,7 +85,7 @@ def main() -> None:
     parser.add_argument("--noise", default="clean")
     parser.add_argument("--only-ahead", action="store_true")
     given = parser.parse_args()
-    listener = make_listener(None, Config(), texts.LANGUAGE)
+    listener = make_listener(None, Config(), texts.LANGUAGE, is_hurried=True)
     listener.unloaded()  # waits; the first one too has loaded by the clips that don't count
     chosen = [
         clip

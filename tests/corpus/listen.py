@@ -16,12 +16,13 @@ from typing import Any
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
+from bench_voice.audio.ears import LAST
 from bench_voice.audio.phone_net import PhoneJudge, has_net
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
-from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.hearing.cascade import is_plain_to_all, wants, wordings
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
 from bench_voice.sheets.sounds import ways
@@ -86,8 +87,12 @@ class Hearer:
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
-    """Of answers with every look taken, those that a session would have: later looks only where they are wanted."""
+    """Of answers with every look taken, those that a session would have: later looks only where they are wanted, and
+    without the slowest ear where that is not waited for."""
     at_once = tuple(_at_once(one) for one in heard)
+    others = tuple(one for one in at_once if one.ear != LAST)
+    if len(others) < len(at_once) and is_plain_to_all(expected, others, texts.LANGUAGE):
+        return others
     look = wants(expected, at_once, texts.LANGUAGE)
     if look is None:
         return at_once

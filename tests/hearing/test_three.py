@@ -9,12 +9,12 @@ import pytest
 
 from bench_voice.core.intents import Kind
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.cascade import is_plain_to_all, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.mend import mended
 from bench_voice.hearing.weigh import form_of
 from bench_voice.ports import Heard, Look
-from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, second
+from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, judge, second
 
 NOISE = first("fitted up to", {"speech_s": 1.2, "words": 3.0})
 SILENT = Heard("pocketsphinx", "", weight=0.0)
@@ -160,6 +160,40 @@ def test_talk_of_both_free_ears_takes_no_further_look_when_it_is_long() -> None:
     assert look("measure", NOISE, second(talk), third(talk)) is None
     assert look("measure", NOISE, second(talk), third("i really")) is Look.CLOSER
     assert decide("measure", NOISE, second(talk), third(talk)).kind is Act.NOTHING
+
+
+@pytest.mark.parametrize(
+    ("step", "words", "is_plain"),
+    [
+        ("measure", "rope width four point six millimetres", True),
+        ("measure", "four point six", True),
+        ("measure", "next", True),
+        ("block", "go back", True),
+        ("measure", "rope width fifteen millimetres", False),  # or fifty
+        ("measure", "four six two", False),  # a row of digits
+        ("block", "confirm drum is blocked", False),  # any ear's denial counts
+        ("measure", "note seal is torn", False),  # free text
+        ("measure", "the dog is in the yard", False),
+    ],
+)
+def test_where_three_ears_of_two_families_mean_the_same_the_fourth_is_not_waited_for(
+    step: str, words: str, is_plain: bool
+) -> None:
+    at_once = first(words, {"speech_s": 1.2, "words": float(len(words.split()))})
+    heard = (at_once, third(words), judge(words))
+    assert is_plain_to_all(AT[step], heard, LANGUAGE) is is_plain
+    if is_plain:
+        assert agree(AT[step], heard, LANGUAGE).kind is Act.RECORD
+        assert look(step, *heard) is None
+
+
+@pytest.mark.parametrize("at", [0, 1, 2])
+def test_one_of_the_three_that_means_something_else_and_the_fourth_is_waited_for(at: int) -> None:
+    said, other = "four point six", "four point eight"
+    words = [other if at == number else said for number in range(3)]
+    heard = (first(words[0], {"speech_s": 1.2, "words": 3.0}), third(words[1]), judge(words[2]))
+    assert not is_plain_to_all(AT["measure"], heard, LANGUAGE)
+    assert not is_plain_to_all(AT["measure"], heard[:at] + heard[at + 1 :], LANGUAGE), "two are not enough"
 
 
 def test_which_figures_weigh_a_case() -> None:

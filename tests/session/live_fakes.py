@@ -171,7 +171,7 @@ class ScriptedEars:
 
     def prepare(self, expected: Expected) -> None: ...
 
-    def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
+    def hear(self, utterance: Utterance, is_enough: object = None) -> tuple[Heard, ...]:
         self.heard.append(utterance)
         words = self.script.pop(0) if self.script else ""
         if isinstance(words, Exception):

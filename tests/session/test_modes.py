@@ -136,7 +136,7 @@ class CalledEars:
 
     def prepare(self, expected: Expected) -> None: ...
 
-    def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
+    def hear(self, utterance: Utterance, is_enough: object = None) -> tuple[Heard, ...]:
         evidence = {"speech_s": 1.5, "no_speech": 0.0, "free": -0.1}
         first, *others = self.said
         *whispers, judge = (

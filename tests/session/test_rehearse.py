@@ -235,7 +235,7 @@ class NumberedEars:
 
     def prepare(self, expected: Expected) -> None: ...
 
-    def hear(self, utterance: Utterance) -> tuple[Heard, ...]:
+    def hear(self, utterance: Utterance, is_enough: object = None) -> tuple[Heard, ...]:
         number = int(np.frombuffer(utterance.pcm, "<i2")[0]) // 100
         words = self._words[number]
         evidence = {"speech_s": 1.0, "per_frame": 0.0, "worst": 0.0, "phones": 0.0, "words": float(len(words.split()))}
