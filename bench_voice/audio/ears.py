@@ -33,18 +33,16 @@ class Judges(Protocol):
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard: ...
 
 
-# The free ear that takes longest. A lighter one of its family hears as well, so it begins last and may be spared.
+# The free ear that takes longest. A lighter one of its family hears as well; it begins when the others aren't enough.
 LAST = "whisper"
 
 IsEnough = Callable[[tuple[Heard, ...]], bool]
 
 
 class Ears:
-    """For one thread. `hear` takes as long as the slowest ear, or as the others where they are enough; the answers are
-    in the order of `ears`.
+    """For one thread. `hear` takes as long as the slowest ear; the answers are in the order of `ears`.
 
-    What an ear raises comes out of `prepare`, `hear` and `more` as EarFailed, with its name, when every ear has ended;
-    what one raises that was not waited for, out of the next call.
+    What an ear raises comes out of `prepare`, `hear` and `more` as EarFailed, with its name, when every ear has ended.
     """
 
     def __init__(self, ears: Sequence[Ear]) -> None:
@@ -52,7 +50,6 @@ class Ears:
         # No more at once than there are processors: side by side on fewer, all of them would be late.
         at_once = max(2, min(len(self.ears), os.cpu_count() or 2))
         self._pool = ThreadPoolExecutor(max_workers=at_once, thread_name_prefix="ear")
-        self._spared: tuple[str, Future[Heard]] | None = None  # still hears, and nobody waits for its answer
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -76,10 +73,6 @@ class Ears:
 
     def leave_out(self, name: str) -> None:
         """Goes on without that ear. Not while the ears hear."""
-        if self._spared is not None:
-            wait([self._spared[1]])
-            if self._spared[0] == name:
-                self._spared = None
         gone = [ear for ear in self.ears if ear.name == name]
         self.ears = tuple(ear for ear in self.ears if ear.name != name)
         for ear in gone:
@@ -94,7 +87,6 @@ class Ears:
                 wait()
 
     def prepare(self, expected: Expected) -> None:
-        self._end_spared()
         for ear in self.ears:
             try:
                 ear.prepare(expected)
@@ -102,20 +94,17 @@ class Ears:
                 raise EarFailed(ear.name, error) from error
 
     def hear(self, utterance: Utterance, is_enough: IsEnough = lambda heard: False) -> tuple[Heard, ...]:
-        """`is_enough`: asked with the answers of all ears but the slowest, whether that one can be spared."""
-        self._end_spared()
-        in_turn = sorted(self.ears, key=lambda ear: ear.name == LAST)
-        asked = {ear.name: self._pool.submit(ear.hear, utterance) for ear in in_turn}
-        last = asked.get(LAST)
-        if last is not None and len(asked) > 1:
-            others = [(ear.name, asked[ear.name]) for ear in self.ears if ear.name != LAST]
-            wait([answer for _, answer in others])
-            if not any(answer.exception() for _, answer in others):
-                heard = tuple(answer.result() for _, answer in others)
-                if is_enough(heard):
-                    self._spared = None if last.cancel() else (LAST, last)
-                    return heard
-        return self._answers([(ear.name, asked[ear.name]) for ear in self.ears])
+        """`is_enough`: asked with the answers of all ears but the slowest, whether that one need not hear it at all."""
+        last = [ear for ear in self.ears if ear.name == LAST]
+        others = [ear for ear in self.ears if ear not in last]
+        heard = self._hear(others, utterance)
+        if not last or is_enough(heard):
+            return heard
+        found = {one.ear: one for one in (*heard, *self._hear(last, utterance))}
+        return tuple(found[ear.name] for ear in self.ears)
+
+    def _hear(self, ears: Sequence[Ear], utterance: Utterance) -> tuple[Heard, ...]:
+        return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in ears])
 
     def more(
         self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
@@ -130,12 +119,6 @@ class Ears:
         asked = [(h.ear, self._pool.submit(wanted[h.ear], h)) for h in heard if h.ear in wanted]
         more = iter(self._answers(asked))
         return tuple(next(more) if h.ear in wanted else h for h in heard)
-
-    def _end_spared(self) -> None:
-        """An ear hears one thing at a time."""
-        spared, self._spared = self._spared, None
-        if spared is not None:
-            self._answers([spared])
 
     def _answers(self, asked: Sequence[tuple[str, Future[Heard]]]) -> tuple[Heard, ...]:
         """Waits for all of them, so that none still hears when the one that failed is started again or left out."""
