@@ -50,6 +50,7 @@ def main() -> int:
     parser.add_argument("--whole", type=int, help="how many of them get every look (report: 600, the other parts: all)")
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
     parser.add_argument("--kinds", default="", help="only clips of these: reading,digits")
+    parser.add_argument("--noises", default="", help="only clips in these: babble,pink")
     parser.add_argument("--no-sound-check", action="store_true", help="as a session that began without one")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
@@ -64,8 +65,8 @@ def main() -> int:
         if given.do == "hear":
             numbers = range(given.start, given.start + given.count)
             whole = given.start + (WHOLE.get(given.part, given.count) if given.whole is None else given.whole)
-            kinds = [kind for kind in given.kinds.split(",") if kind]
-            listen(given.part, numbers, path, whole, first, every, kinds, not given.no_sound_check)
+            kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
+            listen(given.part, numbers, path, whole, first, every, kinds, noises, not given.no_sound_check)
         else:
             stream.listen(given.part, given.count, path, first, every)
             stream.show(lines(given.part))

@@ -120,18 +120,19 @@ def listen(
     first: int = 0,
     every: int = 1,
     kinds: Sequence[str] = (),
+    noises: Sequence[str] = (),
     is_checked: bool = True,
 ) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
-    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`: of
-    these alone, where some are named. `is_checked`: each after a sound check, as a session begins."""
+    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`,
+    `noises`: of these alone, where some are named. `is_checked`: each after a sound check, as a session begins."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
         for clip in of.clips(part, numbers.stop):
             if clip.number not in numbers or clip.number in done or clip.number % every != first:
                 continue
-            if kinds and clip.said.kind not in kinds:
+            if (kinds and clip.said.kind not in kinds) or (noises and clip.noise not in noises):
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             hearer.is_whole = clip.number < whole
