@@ -23,7 +23,7 @@ from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.number_words import is_row_of_digits
-from bench_voice.hearing.sounded import is_clear, is_plain, is_sure, is_unlike
+from bench_voice.hearing.sounded import is_clear, is_plain, is_sure, is_unlike, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
@@ -171,6 +171,9 @@ def _known_name(intent: Intent, case: Case) -> Decision | None:
     for other, _ in case.judge.opinions if case.judge is not None else ():
         if other.kind is intent.kind and other.name is not None and case.is_fitter(other, intent):
             return ask_about([other], "a name of the sheet fits better")
+    for other in case.candidates:
+        if other.kind is intent.kind and other.name is not None and sounds_as_well(case, other, intent):
+            return ask_about([other], "a name of the sheet sounds as well")
     return None
 
 

@@ -16,7 +16,7 @@ from bench_voice.hearing.number_words import (
     runs_into,
     sound_alike,
 )
-from bench_voice.hearing.sounded import is_clear, is_denied, was_sounded
+from bench_voice.hearing.sounded import is_clear, is_denied, is_sure, was_sounded
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 
@@ -34,7 +34,8 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     if is_clear(case, intent, language):
         is_other = _is_unusual(intent, expected, language) or _is_contested(intent, case, language)
         is_twin_lent = has_twin(intent, language) and _is_lent_an_n(intent, case, language, "mn")
-        return is_eight_lost or is_other or is_twin_lent
+        is_cut = _may_go_on(intent, case, language) and not is_sure(case, intent, language)
+        return is_eight_lost or is_other or is_twin_lent or is_cut
     if is_denied(case, intent, language) or (was_sounded(case, intent) and _may_go_on(intent, case, language)):
         return True
     if needs_opinion(intent, case, language):
@@ -63,10 +64,10 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     if _is_strange(intent, case, language):
         return True
     # "Slower" is "two" to both families: one word alone takes all free ears.
-    is_sure = (
+    is_backed = (
         case.is_borne_out_by_judge(intent) if repeats_a_digit(intent, language) else not case.is_denied_by_judge(intent)
     )
-    return (is_bare and not is_unanimous) or not is_sure
+    return (is_bare and not is_unanimous) or not is_backed
 
 
 def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:
@@ -94,7 +95,8 @@ def _is_strange(intent: Intent, case: Case, language: Language) -> bool:
 
 
 def _may_go_on(intent: Intent, case: Case, language: Language) -> bool:
-    """ "One point zero", which the first ear missed: in noise an "eight" behind it may be lost to three ears."""
+    """ "One point zero", which the first ear missed: in noise an "eight" behind it may be lost to three ears and both
+    networks."""
     return language.numbers.digit.get(intent.heard.split()[-1]) == 0 and not case.is_heard_by_first(intent)
 
 

@@ -91,7 +91,9 @@ def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
     }
     found["judge_far"] = distance(judge.heard.free_words or "", intent.heard)
     fit, lead = judge.fit_of(intent), judge.lead_of(intent)
-    if fit is not None:
+    # Its own words in other letters ("confirmary ..."): how odd the phrase's letters are to it says nothing.
+    is_respelt = says and judge.heard.evidence.get("same_sound", 0.0) > 0
+    if fit is not None and not is_respelt:
         found |= {
             "judge_fit": max(-15.0, fit.score),
             "judge_tail": max(-5.0, fit.tail),

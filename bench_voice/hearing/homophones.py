@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from itertools import groupby
 
 from bench_voice.ports import Heard
 
@@ -22,6 +23,7 @@ _WEAK = {"the": (("DH", "IH"),), "is": (("Z",),)}
 _VOWELS = frozenset(("AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"))
 _WEAKEST = "AH"  # beside another vowel nobody hears it: "area around"
 _HISS = {"s", "z"}  # of an "is" that a free ear wrote with the next word
+_ENDINGS = {"'s": "Z", "y": "IY"}
 _MOST_WAYS = 512
 
 
@@ -38,7 +40,8 @@ def as_phrase(heard: Sequence[Heard], phrase: str, ways: Ways) -> tuple[Heard, .
 
     def spelt(text: str) -> str:
         is_near = text != phrase and abs(len(text) - len(phrase)) <= len(phrase) // 4
-        return phrase if is_near and not wanted.isdisjoint(_sounds(text, ways)) else text
+        is_same = is_near and not wanted.isdisjoint(_sounds(text, ways))
+        return phrase if is_same else _joined(text, phrase, ways)
 
     found = []
     for one in heard:
@@ -48,6 +51,20 @@ def as_phrase(heard: Sequence[Heard], phrase: str, ways: Ways) -> tuple[Heard, .
             one = new if new == one else replace(new, evidence={**new.evidence, "same_sound": 1.0})
         found.append(one)
     return tuple(found)
+
+
+@lru_cache(maxsize=256)
+def _joined(text: str, phrase: str, ways: Ways) -> str:
+    """With a word of the phrase where two others were written that sound like it: the "or" of "spray or" denies
+    nothing where the phrase has a sprayer."""
+    words = text.split()
+    for word in phrase.split():
+        for at in range(len(words) - 1):
+            pair = words[at : at + 2]
+            if word not in pair and not _sounds(word, ways).isdisjoint(_sounds(" ".join(pair), ways)):
+                words[at : at + 2] = [word]
+                break
+    return " ".join(words)
 
 
 @lru_cache(maxsize=256)
@@ -63,8 +80,10 @@ def _sounds(text: str, ways: Ways) -> frozenset[tuple[str, ...]]:
 
 
 def _by_parts(word: str, ways: Ways) -> tuple[tuple[str, ...], ...]:
-    """Of a word that there isn't: free ears write two as one ("confirmary", "zempty", "sprayer's")."""
-    found = [(*one, "Z") for one in ways(word.removesuffix("'s"))] if word.endswith("'s") else []
+    """Of a word that there isn't: free ears write two as one ("confirmary", "zempty", "sprayer's", "chucky")."""
+    found: list[tuple[str, ...]] = []
+    for ending, sound in _ENDINGS.items():
+        found += [(*one, sound) for one in ways(word.removesuffix(ending))] if word.endswith(ending) else []
     for at in range(1, len(word) - 2):
         head, rest = word[:at], word[at:]
         heads = [("Z",)] if head in _HISS else ways(head) if at > 2 else ()
@@ -73,12 +92,14 @@ def _by_parts(word: str, ways: Ways) -> tuple[tuple[str, ...], ...]:
 
 
 def _run_together(way: Sequence[str]) -> list[str]:
-    """Without the weak vowels that touch another one."""
-    return [
+    """Without the weak vowels that touch another one; a sound that ends a word and begins the next is one."""
+    strong = [
         phone
         for at, phone in enumerate(way)
         if phone != _WEAKEST or _VOWELS.isdisjoint((*way[max(0, at - 1) : at], *way[at + 1 : at + 2]))
     ]
+    # Never two vowels: "the mixer or ..." is not "the mixer".
+    return [phone for phone, alike in groupby(strong) for _ in range(len([*alike]) if phone in _VOWELS else 1)]
 
 
 __all__ = ["Ways", "as_phrase", "no_ways"]

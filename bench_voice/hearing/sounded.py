@@ -18,6 +18,7 @@ _CLEAR_TWIN_LEAD = 6.0  # of a teen or a ten that has a twin
 _SURE = Sounding("", -0.8, -4.0, 4.0)  # where one ear alone wrote it
 _MISSED_LEAD, _TWIN_LEAD = 1.5, 1.0  # mean and least lead below which a value is asked about
 _UNLIKE_FIT = -2.5
+_AS_WELL = 0.5
 _PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
 
 
@@ -73,6 +74,14 @@ def is_unlike(case: Case, intent: Intent) -> bool:
     """Both find that something else was said, or more."""
     found = _of(case, intent)
     return len(found) > 1 and all(one.fit < _UNLIKE_FIT for one in found)
+
+
+def sounds_as_well(case: Case, intent: Intent, other: Intent) -> bool:
+    """To both networks it fits as well as the other, or nearly."""
+    mine, theirs = _of(case, intent), _of(case, other)
+    if len(mine) < 2 or len(mine) != len(theirs):
+        return False
+    return all(a.fit >= b.fit - _AS_WELL for a, b in zip(mine, theirs, strict=True))
 
 
 def _reaches(found: Sounding | None, intent: Intent, least: Sounding, language: Language) -> bool:

@@ -36,6 +36,7 @@ def spelt(text: str, phrase: str = PHRASE) -> str | None:
         ("confirm area around sprayer is empty", "confirmary around spray or zempty"),
         ("confirm area around sprayer is empty", "confirm area around sprayer's empty"),
         ("confirm drum is blocked", "confirm drums blocked"),
+        ("confirm chuck key is out", "confirm chucky is out"),
         ("confirm a name is on it", "confirm an aim is on it"),
     ],
 )
@@ -57,10 +58,19 @@ def test_the_same_sounds_in_other_words_are_the_phrase(phrase: str, written: str
         "confirm xyzzy are tied back",
         "confirm zsleeves are tied back",
         "confirm a sleeves are tied back",
+        "confirm sleeves are or tied back",
+        "confirm sleeves are tied back or",
     ],
 )
 def test_one_sound_more_or_less_or_another_is_not(written: str) -> None:
     assert spelt(written) == written
+
+
+def test_two_words_that_sound_like_one_of_the_phrase_are_that_word_and_nothing_else_changes() -> None:
+    phrase = "confirm area around sprayer is empty"
+    assert spelt("confirm every round spray or empty", phrase) == "confirm every round sprayer empty"
+    for other in ("confirm area around sprayer or empty", "confirm sleeves are not tied back", "if area is empty"):
+        assert spelt(other, phrase) == other
 
 
 def test_no_near_miss_of_any_part_sounds_like_its_phrase() -> None:

@@ -66,6 +66,17 @@ def value_of(decision: Decision) -> str:
     return str(decision.intent.value)
 
 
+def test_what_it_wrote_in_other_letters_is_not_held_against_the_phrase() -> None:
+    """ "Confirm drums blocked" is the phrase, though the phrase's own letters are odd to it."""
+    phrase = "confirm drum is blocked"
+    odd = fit(phrase, score=-20.0, tail=-2.5)
+    plain = judge(phrase, odd)
+    respelt = replace(plain, evidence={**plain.evidence, "same_sound": 1.0})
+    found = [case_of(first(phrase), closer(phrase), third(phrase), one, step="block") for one in (plain, respelt)]
+    scores = [figures(case, understand(phrase, AT["block"])).get("judge_tail", 0.0) for case in found]
+    assert scores == [-2.5, 0.0]
+
+
 # -- who is who
 
 

@@ -54,6 +54,35 @@ def test_a_twin_that_is_in_doubt_is_recorded_where_both_networks_find_it_clear()
     assert str(decision.intent.value) == "50"
 
 
+def test_behind_a_last_zero_a_digit_may_be_lost_unless_both_are_as_sure_as_of_one_ears_word() -> None:
+    text = "rope width four point one zero"
+    sure, clear = sounding(text), sounding(text, fit=-0.9, worst=-5.7, lead=5.8)
+    assert decide(ears(text, sure, sure)).kind is Act.RECORD
+    assert decide(ears(text, sure, clear)).kind is Act.ASK
+    heard_by_first = (first(text), *ears(text, sure, clear)[1:])
+    assert decide(heard_by_first).kind is Act.RECORD
+
+
+def test_an_item_that_the_sheet_lacks_is_the_one_it_has_where_both_hear_that_as_well() -> None:
+    """ "Put back and look" to three ears, "put back safety hook" to the first."""
+    written, name = "put back and look", "put back safety hook"
+
+    def heard(two: float) -> tuple[Heard, ...]:
+        return (
+            first(name, {"speech_s": 1.2, "per_frame": -1.8, "worst": -4.6, "phones": 0.8}),
+            sounded(closer(written), sounding(written, -0.4), sounding(name, -0.6)),
+            third(written, written),
+            sounded(
+                judge(written, fit(written), fit(name, score=-9.0)), sounding(written, -0.4), sounding(name, two, -2.5)
+            ),
+        )
+
+    decision = decide(heard(-0.8))
+    assert decision.kind is Act.ASK
+    assert [option.name for option in decision.options] == ["hook"]
+    assert not decide(heard(-1.5)).options
+
+
 @pytest.mark.parametrize(
     "weak",
     [sounding(TWIN, lead=4.0), sounding(TWIN, fit=-2.0), sounding(TWIN, worst=-12.0), sounding(TWIN, lead=None), None],
