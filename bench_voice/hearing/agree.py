@@ -62,7 +62,8 @@ def agree(
     if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
     is_moved = taken is not None and group_of(taken) == "command" and not case.is_heard_by_first(taken)
-    if taken is not None and is_moved and is_unlike(case, taken):
+    is_hold = taken is not None and taken.kind is Kind.CONFIRM
+    if taken is not None and (is_moved or is_hold) and is_unlike(case, taken):
         return Decision(Act.AGAIN, why="its phones don't fit")
     if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case, expected, language)) is not None:
         decision = ask_about([found], "half heard")

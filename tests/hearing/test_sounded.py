@@ -149,6 +149,23 @@ def test_no_sounding_passes_a_hold(one: str, two: str, three: str) -> None:
     assert decision.kind is not Act.RECORD or decision.intent is None or decision.intent.name != "blocked"
 
 
+def test_a_hold_that_two_ears_wrote_and_both_networks_find_unlike_has_to_be_said_again() -> None:
+    """ "Conform drum is blocked" was "confirm ..." to the first ear and a free one."""
+    phrase = "confirm drum is blocked"
+
+    def heard(fit_of_one: float, fit_of_other: float) -> tuple[Heard, ...]:
+        return (
+            first(phrase),
+            sounded(closer(phrase), sounding(phrase, fit_of_one, -7.5, None)),
+            third("conford and drum is blocked", "conford and drum is blocked"),
+            sounded(judge("conformed drum is blocked"), sounding(phrase, fit_of_other, -5.3, None)),
+        )
+
+    assert decide(heard(-2.1, -1.96), "block").kind is Act.AGAIN
+    assert decide(heard(-1.2, -1.96), "block").kind is Act.RECORD, "one of them alone denies nothing"
+    assert decide(heard(-0.8, -0.8), "block").kind is Act.RECORD
+
+
 def test_the_call_word_is_taken_off() -> None:
     heard = (sounded(judge("bench next"), Sounding("bench next", 0.0, 0.0)),)
     assert called(heard, "bench").heard[0].soundings == (Sounding("next", 0.0, 0.0),)
