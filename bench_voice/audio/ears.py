@@ -98,7 +98,7 @@ class Ears:
         last = [ear for ear in self.ears if ear.name == LAST]
         others = [ear for ear in self.ears if ear not in last]
         heard = self._hear(others, utterance)
-        if not last or is_enough(heard):
+        if not last or (others and is_enough(heard)):
             return heard
         found = {one.ear: one for one in (*heard, *self._hear(last, utterance))}
         return tuple(found[ear.name] for ear in self.ears)

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from bench_voice.audio.edges import own_words, padded
-from bench_voice.audio.floor import OVER_WINDOWS, Floor
+from bench_voice.audio.floor import OVER_WINDOWS, Floor, power_of
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16
 from bench_voice.audio.room import sound_evidence
 from bench_voice.errors import EngineError
@@ -189,13 +189,13 @@ class SileroEndpointer:
                 return None
             self.is_speaking = True
             self._windows = [*self._before, window]
-            self._powers = [*map(_power, self._windows)]
+            self._powers = [power_of(from_s16(one)) for one in self._windows]
             self._before.clear()
             self._speech, self._silence = 1, 0
             self._wait, self._has_paused = self._hang_over, False
             return None
         self._windows.append(window)
-        self._powers.append(_power(window))
+        self._powers.append(power_of(samples))
         if chance >= self._stay:
             self._speech += 1
             self._silence = self._talk_behind()
@@ -240,8 +240,3 @@ class SileroEndpointer:
             end_ms=(self._at - self._silence) * WINDOW_MS,
             speech_s=min(self._speech, after - first) * WINDOW_MS / 1000,
         )
-
-
-def _power(window: bytes) -> float:
-    """Mean square of its samples; full scale is 1."""
-    return float(np.mean(np.square(from_s16(window), dtype=np.float64)))

@@ -21,6 +21,11 @@ _RECENT_WINDOWS = 312  # 10 s
 _LOOK_WINDOWS = 31  # 1 s
 
 
+def power_of(window: Samples) -> float:
+    """Mean square of its samples; full scale is 1."""
+    return float(np.mean(np.square(window, dtype=np.float64)))
+
+
 class Floor:
     """Levels in dB below full scale. `floor_db`: what the room keeps below nine tenths of the time; `room_db`: its
     median. `is_past`: the room has become quieter; everything is over it from then on."""
@@ -35,7 +40,7 @@ class Floor:
 
     def is_over(self, window: Samples) -> bool:
         """Whether the last fifth of a second stands above the room, or did a moment ago. For every window, once."""
-        power = float(np.mean(np.square(window, dtype=np.float64)))
+        power = power_of(window)
         self._last.append(power)
         if power:  # nothing at all is the assistant speaking, not the room
             self._recent.append(power)

@@ -18,9 +18,8 @@ _CLEAR_TWIN_LEAD = 6.0  # of a teen or a ten that has a twin
 _SURE = Sounding("", -0.8, -4.0, 4.0)  # where one ear alone wrote it
 _MISSED_LEAD, _TWIN_LEAD = 1.5, 1.0  # mean and least lead below which a value is asked about
 _UNLIKE_FIT = -2.5
-_UNLIKE_HOLD_FIT = (
-    -1.6
-)  # "conform ..." that two ears wrote as "confirm ..." has -2.0, 140 of 142 phrases more than -1.3
+# "Conform ..." that two ears wrote as "confirm ..." has -2.0, 140 of 142 phrases more than -1.3.
+_UNLIKE_HOLD_FIT = -1.6
 _AS_WELL = 0.5
 _PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
 

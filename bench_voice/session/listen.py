@@ -71,8 +71,10 @@ class Listener:
         self._ears.prepare(expected)
 
         def is_enough(some: tuple[Heard, ...]) -> bool:
+            if not self._is_hurried:
+                return False
             for_us = self._addressed(at_hold(some, expected, self._ways))
-            return self._is_hurried and is_plain_to_all(expected, for_us, self._language)
+            return is_plain_to_all(expected, for_us, self._language)
 
         heard = at_hold(self._ears.hear(utterance, is_enough), expected, self._ways)
         while (

@@ -122,6 +122,10 @@ def test_the_slowest_ear_hears_only_where_the_others_are_not_enough() -> None:
     assert [one.ear for one in ears.hear(SAID, is_enough)] == ["a", "b"]
     assert len(told) == 1, "nobody is asked where there is nobody to spare"
     ears.close()
+    alone = Ears([FakeEar("whisper")])
+    assert [one.ear for one in alone.hear(SAID, is_enough)] == ["whisper"]
+    assert len(told) == 1, "nor where the slowest is the only one"
+    alone.close()
 
 
 def test_an_ear_that_is_left_out_is_closed_and_the_others_answer_in_their_order() -> None:

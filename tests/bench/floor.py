@@ -23,7 +23,7 @@ from mechanic import FormantVoice, make_mechanic  # noqa: E402
 from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer  # noqa: E402
 from bench_voice.audio.resample import FRAME_BYTES, Samples, to_s16  # noqa: E402
 from bench_voice.ports import RATE_HZ, Utterance  # noqa: E402
-from bench_voice.session.soundcheck import SoundCheck, Step  # noqa: E402
+from tests.corpus import cut as cut_of  # noqa: E402
 from tests.corpus.noises import LEVEL, babble, pink, speech_level, unit  # noqa: E402
 
 CHECK = "One two three four five."
@@ -57,18 +57,11 @@ def cut(endpointer: SileroEndpointer, pcm: bytes) -> list[Utterance]:
     return [one for one in (*found, endpointer.flush()) if one is not None]
 
 
-def checked(room: Samples, person: Samples) -> tuple[SileroEndpointer, SoundCheck]:
+def checked(room: Samples, person: Samples) -> SileroEndpointer:
     """After a sound check: the room, and the person in the fourth second."""
     sound = room[: 12 * RATE_HZ].copy()
     sound[3 * RATE_HZ :][: len(person)] += person
-    endpointer = SileroEndpointer()
-    check = SoundCheck(endpointer)
-    pcm = to_s16(sound)
-    for at in range(0, len(pcm), FRAME_BYTES):
-        if check.feed(pcm[at : at + FRAME_BYTES]) is Step.DONE:
-            break
-    endpointer.flush()
-    return endpointer, check
+    return cut_of.checked(to_s16(sound))
 
 
 def counted(found: list[Utterance], first_ms: float, at: list[tuple[float, float]]) -> tuple[int, int]:
@@ -113,7 +106,8 @@ def main() -> int:
             alone = to_s16(room[-_ALONE_S * RATE_HZ :])
             row, floor = [], ""
             for has_floor in (False, True):
-                endpointer, check = checked(room, level[CHECK])
+                endpointer = checked(room, level[CHECK])
+                floor_db = endpointer.floor_db
                 cuts = []
                 for pcm, at in sounds:
                     if not has_floor:
@@ -123,7 +117,7 @@ def main() -> int:
                     cuts.append(f"{own:2d}, {lost:2d}")
                 talk_s = sum(one.speech_s for one in cut(endpointer, alone))
                 row.append(f"{', '.join(cuts)}, {talk_s:4.1f} s of {_ALONE_S}")
-                floor = f"{check.floor_db:.0f} dB" if check.floor_db is not None else "none"
+                floor = f"{floor_db:.0f} dB" if floor_db is not None else "none"
             print(f"{name:10} {snr_db:3d} | {floor:7} | {row[0]} | {row[1]}")
     return 0
 
