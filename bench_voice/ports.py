@@ -44,12 +44,14 @@ class Fit:
 class Sounding:
     """How well the phones of a given text fit the sound, in log-probability. `fit`: of a phone, less the likeliest
     phones' there (0 is best); `worst`: the same of its worst word, or of what lies between two; `lead`: over the text
-    with a number word left out or added, or instead of one or of a word beside one (None without a number)."""
+    with a number word left out or added, or instead of one or of a word beside one (None without a number), and `rival`
+    that text."""
 
     words: str
     fit: float
     worst: float
     lead: float | None = None
+    rival: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,9 @@ class Heard:
     evidence: dict[str, float] = field(default_factory=dict)
     free_words: str | None = None  # what an unlimited decode wrote, where the ear has one
     fits: tuple[Fit, ...] = ()  # of texts that it was asked about
-    soundings: tuple[Sounding, ...] = ()  # of the same texts
+    soundings: tuple[Sounding, ...] = ()  # of the same texts, and of `by_phones`
+    has_phones: bool = False  # whether a phone network goes with the ear
+    by_phones: str | None = None  # the reading that its phone network hears, empty for none; None: not asked yet
 
 
 class Look(StrEnum):
@@ -75,6 +79,7 @@ class Look(StrEnum):
 
     CLOSER = "closer"  # the free ears held to the step's words, and how well the grammar's phrase fits
     OPINION = "opinion"  # how well all that was heard fits the sound, by an ear that can tell
+    SOUNDS = "sounds"  # the same by phone networks alone, of what nobody wrote
 
 
 class AudioSource(Protocol):

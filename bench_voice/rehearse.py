@@ -23,7 +23,7 @@ from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import BenchError, EngineError, UsageError
-from bench_voice.hearing.evidence import witness
+from bench_voice.hearing.witness import witness
 from bench_voice.listening import make_listener
 from bench_voice.ports import Endpointer, Heard
 from bench_voice.session.listen import Listener

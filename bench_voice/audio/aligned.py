@@ -174,8 +174,8 @@ class Soundings:
         if aligned.total < float(_NEVER) / 2:
             return None
         fit, worst = _fit(aligned, said)
-        lead = self._lead(aligned, words, said, fit < _HOPELESS)
-        return Sounding(text, fit, worst, lead)
+        lead, rival = self._lead(aligned, words, said, fit < _HOPELESS)
+        return Sounding(text, fit, worst, lead, rival)
 
     def _better(self, aligned: Aligned, ways: Sequence[Sequence[Labels]]) -> list[Labels]:
         """Each word as it fits best, the others said in their first way."""
@@ -191,32 +191,47 @@ class Soundings:
         return found
 
     @cached_property
-    def _every(self) -> dict[Labels, int | str]:
-        """Every way of saying a number word, with what it stands for."""
-        return {way: self._means(word) for word in sorted(self._numbers) for way in self._ways(word)}
+    def _every(self) -> dict[Labels, str]:
+        """Every way of saying a number word, and the word."""
+        return {way: word for word in sorted(self._numbers) for way in self._ways(word)}
 
-    def _lead(self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool) -> float | None:
+    def _lead(
+        self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool
+    ) -> tuple[float | None, str]:
         """Over the text with one number word exchanged, left out or added beside one; or with a number word for a word
-        that stands beside one ("at point nine": "eight point nine")."""
+        that stands beside one ("at point nine": "eight point nine"). And the likeliest of these texts."""
         starts = _starts(said)
         numeric = [word in self._numbers for word in words]
         if not any(numeric):
-            return None
+            return None, ""
         if is_hopeless:
-            return _FLOOR
+            return _FLOOR, ""
         exchanges: list[Exchange] = []
+        texts: list[tuple[int, int, str]] = []  # from this word to that one, another
+
+        def instead(at: int, end: int, meant: int | str | None = None) -> None:
+            for way, word in self._every.items():
+                if meant is None or self._means(word) != meant:
+                    exchanges.append(Exchange(starts[at], starts[end], way))
+                    texts.append((at, end, word))
+
         for at, word in enumerate(words):
-            start, end = starts[at], starts[at + 1]
             if not numeric[at]:
                 if any(numeric[max(0, at - 1) : at + 2]):
-                    exchanges += [Exchange(start, end, way) for way in self._every]
+                    instead(at, at + 1)
                 continue
-            exchanges += [Exchange(start, end, way) for way, meant in self._every.items() if meant != self._means(word)]
+            instead(at, at + 1, self._means(word))
             if len(words) > 1:
-                exchanges.append(Exchange(start, end, ()))
-            places = {end} if at and numeric[at - 1] else {start, end}
-            exchanges += [Exchange(place, place, way) for place in sorted(places) for way in self._every]
-        return max(_FLOOR, aligned.total - float(aligned.exchanged(exchanges).max()))
+                exchanges.append(Exchange(starts[at], starts[at + 1], ()))
+                texts.append((at, at + 1, ""))
+            if not (at and numeric[at - 1]):
+                instead(at, at)
+            instead(at + 1, at + 1)
+        totals = aligned.exchanged(exchanges)
+        best = int(totals.argmax())
+        at, end, word = texts[best]
+        rival = [*words[:at], *([word] if word else []), *words[end:]]
+        return max(_FLOOR, aligned.total - float(totals[best])), " ".join(rival)
 
 
 def _starts(said: Sequence[Labels]) -> list[int]:

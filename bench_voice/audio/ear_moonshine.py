@@ -278,16 +278,22 @@ class MoonshineEar:
         ranked = weighted([(clean(text), score) for text, score in texts])
         words, weight = ranked[0]
         evidence = {**sound_evidence(utterance), "free": texts[0][1] / max(1, len(words.split()))}
-        return Heard(self.name, words, weight, tuple(ranked[1:]), evidence, words)
+        has_phones = self.phones is not None
+        return Heard(self.name, words, weight, tuple(ranked[1:]), evidence, words, has_phones=has_phones)
 
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
         """`heard` with how well the texts fit the sound that was heard last."""
         if self._last is None or self._last[0] != utterance.pcm:
             return heard
         encoded = self._last[1]
-        soundings = self.phones.of(encoded.states[0], texts) if self.phones is not None else ()
         fits = self._loading.wait().fits(encoded.states, texts, encoded.best)
-        return replace(heard, fits=fits, soundings=soundings)
+        return self.sounded(utterance, replace(heard, fits=fits), texts)
+
+    def sounded(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
+        """`heard` with how well the texts' phones fit the sound that was heard last."""
+        if self.phones is None or self._last is None or self._last[0] != utterance.pcm:
+            return heard
+        return self.phones.heard(self._last[1].states[0], heard, texts)
 
     def close(self) -> None:
         self._loading.close()

@@ -245,7 +245,8 @@ class WhisperEar:
             "no_speech": no_speech,
             "free": free[0][1] / max(1, len(free_words.split())),
         }
-        return Heard(self.name, "", 0.0, evidence=evidence, free_words=free_words)
+        has_phones = self.phones is not None
+        return Heard(self.name, "", 0.0, evidence=evidence, free_words=free_words, has_phones=has_phones)
 
     def closer(self, utterance: Utterance, heard: Heard) -> Heard:
         """`heard` with the search that is held to the step's words."""
@@ -267,10 +268,15 @@ class WhisperEar:
         return replace(heard, words=words, weight=weight, alternatives=tuple(ranked[1:]), evidence=evidence)
 
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
+        """What its phone network says; it has no other opinion."""
+        return self.sounded(utterance, heard, texts)
+
+    def sounded(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
         """`heard` with how well the texts' phones fit the sound that was heard last."""
         if self.phones is None or self._last is None or self._last[0] != utterance.pcm:
             return heard
-        return replace(heard, soundings=self.phones.of(frames_of(self._last[1], len(utterance.pcm) // 2), texts))
+        states = frames_of(self._last[1], len(utterance.pcm) // 2)
+        return self.phones.heard(states, heard, texts)
 
     def _encoded(self, model: WhisperModel, utterance: Utterance) -> Any:
         """The encoder's answer; the last one is kept."""

@@ -11,6 +11,7 @@ from typing import Any
 from bench_voice.audio.memory import keep_small
 from bench_voice.audio.phone_net import PhoneJudge, Ways, has_net
 from bench_voice.audio.pronounce import Said, merged
+from bench_voice.audio.reading_net import ReadingWords
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Ear, Voice
@@ -168,12 +169,16 @@ def _make(name: str, language: Language, call: Call, own: Said, ways: Ways | Non
     def said_at(expected: Expected) -> Said:
         return merged(expected.sheet.pronunciations, own)
 
+    def words_at(expected: Expected) -> ReadingWords:
+        words = listened_for(expected)
+        return ReadingWords(words.names, words.units, words.call, words.is_call_needed)
+
     def judge(ear: str) -> PhoneJudge | None:
         from bench_voice.audio.weights import is_own
 
         if ways is None or not has_net(ear) or is_own(ear):
             return None  # a network is taught for one encoder; a person's own weights have another
-        return PhoneJudge(ear, ways, language.numbers, said_at)
+        return PhoneJudge(ear, ways, language.numbers, said_at, words_at)
 
     if name.startswith("whisper"):
         from bench_voice.audio.ear_whisper import WhisperEar

@@ -7,6 +7,7 @@ nothing of its writing, so it can't be talked into a likely text. Two layers of 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 
@@ -15,14 +16,15 @@ from numpy.typing import NDArray
 
 from bench_voice.audio.aligned import Labels, Soundings
 from bench_voice.audio.pronounce import PHONES, Said, phones_of, propose
+from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.core.intents import Expected
-from bench_voice.ports import Sounding
+from bench_voice.ports import Heard, Sounding
 from bench_voice.speech.phrases import NumberWords
 
 Floats = NDArray[np.float32]
 # The blank is 0.
 LABEL_OF: dict[str, int] = {phone: number for number, phone in enumerate(sorted(PHONES), 1)}
-_MOST_TEXTS = 8
+_MOST_TEXTS = 20  # of one look
 # How a word may be said, each way its phones; none where that isn't known. Of the dictionary alone.
 Ways = Callable[[str], Sequence[Sequence[str]]]
 
@@ -70,28 +72,56 @@ def _convolved(frames: Floats, kernel: Floats) -> Floats:
 class PhoneJudge:
     """How well the phones of texts fit what an ear's encoder made of a sound. For one thread.
 
-    `said_at`: how the sheet or the person says words.
+    `said_at`: how the sheet or the person says words; `words_at`: what a reading of the step is made of.
     """
 
     def __init__(
-        self, ear: str, ways: Ways, numbers: NumberWords, said_at: Callable[[Expected], Said] = lambda expected: {}
+        self,
+        ear: str,
+        ways: Ways,
+        numbers: NumberWords,
+        said_at: Callable[[Expected], Said] = lambda expected: {},
+        words_at: Callable[[Expected], ReadingWords] = lambda expected: ReadingWords(),
     ) -> None:
-        self._net, self._ways, self._numbers, self._said_at = PhoneNet.of(ear), ways, numbers, said_at
+        self._net, self._ways, self._numbers = PhoneNet.of(ear), ways, numbers
+        self._said_at, self._words_at = said_at, words_at
         self._said: Said = {}
+        self._words = ReadingWords()
         self._soundings = Soundings(self.labels, numbers)
+        self._readings: ReadingNet | None = None  # made when it is asked for
 
     def prepare(self, expected: Expected) -> None:
-        said = self._said_at(expected)
+        said, words = self._said_at(expected), self._words_at(expected)
         if said != self._said:
             self._said = said
             self._soundings = Soundings(self.labels, self._numbers)
+            self._readings = None
+        if words != self._words:
+            self._words = words
+            self._readings = None
+
+    def heard(self, states: Floats, heard: Heard, texts: Sequence[str]) -> Heard:
+        """`heard` with how well the texts fit, and the reading that it hears itself."""
+        scores = self._net(states)
+        by_phones = heard.by_phones
+        if by_phones is None:
+            by_phones = self._reading(scores)
+            texts = (by_phones, *texts)
+        return replace(heard, soundings=(*heard.soundings, *self._of(scores, texts)), by_phones=by_phones)
+
+    def _reading(self, scores: Floats) -> str:
+        if not self._words.names:
+            return ""  # nothing is measured here
+        if self._readings is None:
+            self._readings = ReadingNet(self._words, self._numbers, self.labels)
+        return self._readings(scores)
 
     def of(self, states: Floats, texts: Sequence[str]) -> tuple[Sounding, ...]:
         """Of each text whose words can be said; `states`: the encoder's frames x features."""
+        return self._of(self._net(states), texts)
+
+    def _of(self, scores: Floats, texts: Sequence[str]) -> tuple[Sounding, ...]:
         asked = list(dict.fromkeys(text for text in texts if text))[:_MOST_TEXTS]
-        if not asked:
-            return ()
-        scores = self._net(states)
         return tuple(found for text in asked if (found := self._soundings.of(scores, text)) is not None)
 
     def labels(self, word: str) -> tuple[Labels, ...]:

@@ -16,15 +16,17 @@ from dataclasses import replace
 from functools import partial
 from itertools import product
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
-from bench_voice.hearing.evidence import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Case, Witness, same
+from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.guesses import guessed, phrase_by_sound, values_by_sound
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.number_words import is_row_of_digits
-from bench_voice.hearing.sounded import is_clear, is_plain, is_sure, is_unlike, sounds_as_well
+from bench_voice.hearing.sounded import heard_by_both, is_clear, is_plain, is_sure, is_unlike, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
+from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Witness, same
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
 
@@ -58,6 +60,9 @@ def agree(
     form = form_of(case)
     if form is not None:
         decision = _weighed(decision, case, form, model or load_model(), doubt, language)
+    is_unclear = decision.kind in (Act.NOTHING, Act.AGAIN)
+    if is_unclear and (phrase := phrase_by_sound(case, expected, language)) is not None:
+        decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
@@ -70,6 +75,18 @@ def agree(
     is_open = decision.kind in (Act.ASK, Act.AGAIN)
     if is_open and (sounded := _sounded(decision, case, doubt, language)) is not None:
         return record(sounded, 0.9, "one ear, and both phone networks")
+    if _is_open_number(decision):
+        asked = [one for one in decision.options if one.kind in VALUES]
+        if values := values_by_sound(case, asked, expected, language):
+            return ask_about(values, "a value by its sounds")
+    taken = decision.intent if decision.kind is Act.RECORD else None
+    if taken is not None and taken.kind in VALUES:
+        other = heard_by_both(case)
+        if other is not None and not same(other, taken):
+            return ask_about([taken, other], "both networks hear another value")
+    is_unclear = decision.kind in (Act.NOTHING, Act.AGAIN)
+    if is_unclear and (guess := guessed(case, expected, language)) is not None:
+        return ask_about([guess], "by its sounds")
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
@@ -351,6 +368,12 @@ def _one(witness: Witness) -> Decision:
     if is_best if intent.kind in HOLDS else is_good:
         return record(intent, 0.6, "one ear, good evidence")
     return Decision(Act.AGAIN, why="one ear, weak evidence")
+
+
+def _is_open_number(decision: Decision) -> bool:
+    """Nothing is taken, nor asked but for a value."""
+    asks = decision.intent.asks if decision.kind is Act.ASK and decision.intent is not None else None
+    return decision.kind is not Act.RECORD and asks in (None, Asks.CONFIRM_NUMBER, Asks.WHICH_NUMBER)
 
 
 def _is_meant(case: Case, expected: Expected, language: Language) -> bool:

@@ -9,9 +9,11 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.doubt import needs_opinion
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, VALUES, Case
+from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.guesses import guesses
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
+from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
 
@@ -29,7 +31,13 @@ def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Loo
         return None
     if not any(w.is_limited for w in case.frees):
         return None if _is_talk(case, expected) else Look.CLOSER
-    return Look.OPINION if case.is_judge_wanted else None
+    if case.is_judge_wanted:
+        return Look.OPINION
+    networks = [w for w in case.writers if w.heard.has_phones]
+    if len(networks) < 2:
+        return None
+    is_unasked = all(w.heard.by_phones is None for w in networks)
+    return Look.SOUNDS if (expected.waits and is_unasked) or guesses(case, expected, language) else None
 
 
 def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Language) -> bool:
@@ -49,9 +57,10 @@ def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Langua
     return _is_settled(case, language)
 
 
-def wordings(expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:
-    """What a judging ear is asked about: each text with a meaning that any ear heard."""
-    return Case.of(heard, expected, language).wordings
+def texts_for(look: Look, expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:
+    """What the look asks about: each text with a meaning that any ear heard, or what none did."""
+    case = Case.of(heard, expected, language)
+    return guesses(case, expected, language) if look is Look.SOUNDS else case.wordings
 
 
 def _is_settled(case: Case, language: Language) -> bool:

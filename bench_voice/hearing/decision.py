@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from bench_voice.core.intents import Asks, Intent, Kind
-from bench_voice.hearing.evidence import same
+from bench_voice.hearing.witness import same
 
 
 class Act(StrEnum):

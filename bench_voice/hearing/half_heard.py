@@ -5,9 +5,10 @@ from __future__ import annotations
 from itertools import combinations
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
-from bench_voice.hearing.evidence import FREE_TEXT, HOLDS, NEAR, VALUES, Case, Witness, same
+from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import with_lead_in
+from bench_voice.hearing.witness import FREE_TEXT, HOLDS, NEAR, VALUES, Witness, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
 

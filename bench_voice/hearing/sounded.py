@@ -5,9 +5,12 @@ They share the ears' encoders, not their writing: a likely sentence doesn't soun
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bench_voice.core.intents import Intent
-from bench_voice.hearing.evidence import HOLDS, VALUES, Case
+from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.number_words import has_twin
+from bench_voice.hearing.witness import HOLDS, VALUES, same
 from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import Language
 
@@ -22,6 +25,10 @@ _UNLIKE_FIT = -2.5
 _UNLIKE_HOLD_FIT = -1.6
 _AS_WELL = 0.5
 _PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
+# A hold's phrase that no two ears wrote; how far what they wrote may lead over it; how far it has to lead over the same
+# with a word turned round, in each network and on average.
+_PHRASE = Sounding("", -1.0, -5.0)
+_WRITTEN_LEAD, _LEAST_LEAD, _MEAN_LEAD = 0.3, 0.0, 0.2
 
 
 def _of(case: Case, intent: Intent) -> list[Sounding]:
@@ -31,12 +38,52 @@ def _of(case: Case, intent: Intent) -> list[Sounding]:
 
 def sounding_of(case: Case, intent: Intent) -> Sounding | None:
     """The worse of each figure of the networks; None where fewer than two were asked."""
-    found = _of(case, intent)
+    return _worse(_of(case, intent))
+
+
+def _worse(found: Sequence[Sounding]) -> Sounding | None:
     if len(found) < 2:
         return None
     leads = [one.lead for one in found if one.lead is not None]
     lead = min(leads) if len(leads) == len(found) else None
     return Sounding(found[0].words, min(one.fit for one in found), min(one.worst for one in found), lead)
+
+
+def _as(case: Case, text: str) -> list[Sounding]:
+    """One of each network that was asked about that very text."""
+    return [found for w in case.writers for _, found in w.soundings if found.words == text]
+
+
+def sounding_as(case: Case, text: str) -> Sounding | None:
+    """As `sounding_of`, of a text, whatever it means."""
+    return _worse(_as(case, text))
+
+
+def mean_fit(case: Case, text: str) -> float | None:
+    """Of the two networks; None where either was not asked about it."""
+    fits = {w.heard.ear: found.fit for w in case.writers for _, found in w.soundings if found.words == text}
+    return sum(fits.values()) / len(fits) if len(fits) > 1 else None
+
+
+def heard_by_both(case: Case) -> Intent | None:
+    """The value that both networks hear themselves."""
+    own = [w.by_phones for w in case.writers if w.heard.by_phones]
+    return own[0] if len(own) > 1 and own[0].kind in VALUES and same(own[0], own[1]) else None
+
+
+def is_phrase_there(case: Case, phrase: str, written: Sequence[str], contraries: Sequence[str]) -> bool:
+    """Both networks find the hold's phrase, sound for sound; neither finds what was written instead much better, and
+    none of its contraries fits as well. A text that they were not asked about, or can't say, denies it."""
+    mine = _as(case, phrase)
+    if len(mine) < 2 or any(one.fit < _PHRASE.fit or one.worst < _PHRASE.worst for one in mine):
+        return False
+    for other in (*written, *contraries):
+        leads = [a.fit - b.fit for a, b in zip(mine, _as(case, other), strict=False)]
+        if len(leads) < len(mine) or min(leads) < -_WRITTEN_LEAD:
+            return False
+        if other in contraries and (min(leads) < _LEAST_LEAD or sum(leads) / len(leads) < _MEAN_LEAD):
+            return False
+    return True
 
 
 def was_sounded(case: Case, intent: Intent) -> bool:

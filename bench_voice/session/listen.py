@@ -8,7 +8,7 @@ from typing import Protocol
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.cascade import is_plain_to_all, wants, wordings
+from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.hearing.homophones import Ways, as_phrase, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.speech.phrases import Language
@@ -83,9 +83,9 @@ class Listener:
             and (look := wants(expected, for_us, self._language)) is not None
         ):
             texts: tuple[str, ...] = ()
-            if look is Look.OPINION:
+            if look is not Look.CLOSER:
                 lead = _taken_off(heard, for_us)
-                texts = tuple(f"{lead}{text}" for text in wordings(expected, for_us, self._language))
+                texts = tuple(f"{lead}{text}" for text in texts_for(look, expected, for_us, self._language))
             more = self._ears.more(utterance, heard, look, texts)
             if more == heard:
                 break

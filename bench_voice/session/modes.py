@@ -62,6 +62,7 @@ def called(heard: Sequence[Heard], call: str) -> Called:
         words = after_call(one.words, call)
         fits = tuple(replace(fit, words=text) for fit in one.fits if (text := after_call(fit.words, call)))
         soundings = tuple(replace(of, words=text) for of in one.soundings if (text := after_call(of.words, call)))
+        one = replace(one, by_phones=after_call(one.by_phones, call) or "") if one.by_phones else one
         if (words if one.free_words is None else free) is None:
             if len(writers) < _ENOUGH_WRITERS:
                 return Called(False)

@@ -119,6 +119,7 @@ class Language:
     separators: frozenset[str]
     negations: frozenset[str]
     note_joins: frozenset[str]
+    contraries: Mapping[str, tuple[str, ...]]  # of words of a hold's phrase
     typed_only: frozenset[str]
     list_and: str
     list_comma: str
@@ -397,6 +398,7 @@ class _Reader:
             separators=frozenset(self.words_file.phrases("separators")),
             negations=frozenset(self.words_file.phrases("negations")),
             note_joins=frozenset(self.words_file.phrases("note_joins")),
+            contraries={w: self.words_file.phrases("contraries", w) for w in self.words_file.get("contraries")},
             typed_only=frozenset(self.units_file.phrases("typed_only")),
             list_and=str(self.words_file.get("list_and")), list_comma=str(self.words_file.get("list_comma")),
             wording=wording, longest_unit=max(map(len, (*units, *ambiguous))),

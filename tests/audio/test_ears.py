@@ -20,7 +20,7 @@ from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.hearing.agree import Act, agree
-from bench_voice.hearing.cascade import wordings
+from bench_voice.hearing.cascade import texts_for
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.speech.phrases import load_language
@@ -80,7 +80,7 @@ def test_the_ears_give_each_look_that_is_asked_for(ears: Ears, say: Callable[[st
     assert "per_frame" in closer[0].evidence
     assert all("limited" in h.evidence for h in closer[1:3])
     assert closer[3] == at_once[3]
-    texts = wordings(MEASURE, closer, LANGUAGE)
+    texts = texts_for(Look.OPINION, MEASURE, closer, LANGUAGE)
     assert texts
     full = ears.more(utterance, closer, Look.OPINION, texts)
     assert full[:3] == closer[:3]

@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 
 from bench_voice.hearing import weigh
-from bench_voice.hearing.evidence import Case, same
+from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
+from bench_voice.hearing.witness import same
 from tests.corpus import texts
 from tests.corpus.listen import heard_of
 from tests.corpus.texts import Said

@@ -18,11 +18,12 @@ from bench_voice.audio.ear_pocketsphinx import Decoder
 from bench_voice.audio.ear_whisper import WhisperEar
 from bench_voice.audio.ears import LAST
 from bench_voice.audio.phone_net import PhoneJudge, has_net
+from bench_voice.audio.reading_net import ReadingWords
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
-from bench_voice.hearing.cascade import is_plain_to_all, wants, wordings
+from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
 from bench_voice.sheets.sounds import ways
@@ -37,14 +38,14 @@ class Hearer:
 
     def __init__(self) -> None:
         self._decoder = Decoder()
-        self._judge = MoonshineEar(texts.LANGUAGE.numbers, PhoneJudge("moonshine", ways, texts.LANGUAGE.numbers))
+        self._judge = MoonshineEar(texts.LANGUAGE.numbers, _phones("moonshine"))
         self._free = [
             WhisperEar(
                 lambda expected: vocabulary(expected, texts.LANGUAGE).words(),
                 lambda expected: hints(expected, texts.LANGUAGE),
                 lambda expected: said_unit(expected, texts.LANGUAGE),
                 name=name,
-                phones=PhoneJudge(name, ways, texts.LANGUAGE.numbers) if has_net(name) else None,
+                phones=_phones(name) if has_net(name) else None,
             )
             for name in ("whisper", "whisper-tiny")
         ]
@@ -64,14 +65,19 @@ class Hearer:
             self._sent = plan
         for ear in self._free:
             ear.prepare(expected)
+        self._judge.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
         heard = at_hold(heard, expected, ways)
         if self.is_whole:
-            heard = self._more(utterance, expected, heard, Look.CLOSER)
-            return self._more(utterance, expected, heard, Look.OPINION)
+            for each in Look:
+                heard = self._more(utterance, expected, heard, each)
+            return heard
         while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
-            heard = self._more(utterance, expected, heard, look)
+            more = self._more(utterance, expected, heard, look)
+            if more == heard:
+                break
+            heard = more
         return heard
 
     def _more(
@@ -81,9 +87,20 @@ class Hearer:
         if look is Look.CLOSER:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
             return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways)
-        asked = wordings(expected, heard, texts.LANGUAGE)
+        asked = texts_for(look, expected, heard, texts.LANGUAGE)
+        if look is Look.SOUNDS:
+            written = [ear.sounded(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
+            return (first, *written, self._judge.sounded(utterance, judge, asked))
         written = [ear.opinion(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
         return (first, *written, self._judge.opinion(utterance, judge, asked))
+
+
+def _phones(ear: str) -> PhoneJudge:
+    def words_at(expected: Expected) -> ReadingWords:
+        words = vocabulary(expected, texts.LANGUAGE)
+        return ReadingWords(words.names, words.units)
+
+    return PhoneJudge(ear, ways, texts.LANGUAGE.numbers, words_at=words_at)
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
@@ -97,7 +114,7 @@ def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
     if look is None:
         return at_once
     if look is Look.CLOSER:
-        at_once = tuple(replace(one, fits=(), soundings=()) for one in heard)
+        at_once = tuple(replace(one, fits=(), soundings=(), by_phones=None) for one in heard)
         look = wants(expected, at_once, texts.LANGUAGE)
     return at_once if look is None else tuple(heard)
 
@@ -108,8 +125,8 @@ def _at_once(heard: Heard) -> Heard:
     if heard.free_words is None:
         return replace(heard, evidence=evidence)
     if "limited" not in heard.evidence:  # nothing can hold it to the step's words
-        return replace(heard, fits=(), soundings=())
-    return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence, soundings=())
+        return replace(heard, fits=(), soundings=(), by_phones=None)
+    return replace(heard, words="", weight=0.0, alternatives=(), evidence=evidence, soundings=(), by_phones=None)
 
 
 def listen(
@@ -153,7 +170,7 @@ def plain(heard: Heard) -> dict[str, Any]:
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
     plain["fits"] = [{k: v if k == "words" else round(v, 3) for k, v in fit.items()} for fit in plain["fits"]]
     plain["soundings"] = [
-        {k: v if k == "words" or v is None else round(v, 2) for k, v in one.items()} for one in plain["soundings"]
+        {k: round(v, 2) if isinstance(v, float) else v for k, v in one.items()} for one in plain["soundings"]
     ]
     plain["alternatives"] = [(words, round(weight, 4)) for words, weight in heard.alternatives]
     return plain

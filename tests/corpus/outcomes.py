@@ -15,7 +15,7 @@ from typing import Any
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.evidence import same
+from bench_voice.hearing.witness import same
 from bench_voice.ports import Heard
 from tests.corpus import texts
 from tests.corpus.listen import as_looked, heard_of

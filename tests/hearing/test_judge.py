@@ -19,7 +19,7 @@ from bench_voice.core.intents import Asks, Expected, Kind
 from bench_voice.core.sheet import Limit, ReadingSpec
 from bench_voice.hearing import evidence
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.cascade import wants, wordings
+from bench_voice.hearing.cascade import texts_for, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, Model, form_of, load_model
@@ -122,8 +122,11 @@ def test_well_heard_is_by_the_first_ear_and_two_free_ones() -> None:
 
 def test_what_it_is_asked_about_is_each_meaningful_text_once() -> None:
     heard = (first("next"), second(WIDTH, OTHER), third("thank you", WIDTH), judge(WIDTH))
-    assert sorted(wordings(AT["measure"], heard, LANGUAGE)) == sorted(["next", WIDTH, OTHER])
-    assert wordings(AT["measure"], (SILENT, second("good morning", ""), judge("good morning")), LANGUAGE) == ()
+    assert sorted(texts_for(Look.OPINION, AT["measure"], heard, LANGUAGE)) == sorted(["next", WIDTH, OTHER])
+    assert (
+        texts_for(Look.OPINION, AT["measure"], (SILENT, second("good morning", ""), judge("good morning")), LANGUAGE)
+        == ()
+    )
 
 
 def test_of_two_wordings_of_one_meaning_the_better_counts() -> None:

@@ -14,9 +14,10 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
-from bench_voice.hearing.evidence import Case, key_of, same
+from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
+from bench_voice.hearing.witness import key_of, same
 from bench_voice.ports import Fit, Heard, Look
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
