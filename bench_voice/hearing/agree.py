@@ -16,16 +16,14 @@ from dataclasses import replace
 from functools import partial
 from itertools import product
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.guesses import guessed, phrase_by_sound, values_by_sound
-from bench_voice.hearing.half_heard import half_heard
+from bench_voice.hearing.last_word import last_word
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.number_words import is_row_of_digits
-from bench_voice.hearing.sounded import heard_by_both, is_clear, is_plain, is_sure, is_unlike, sounds_as_well
-from bench_voice.hearing.weigh import HARMLESS, Model, chance_of, form_of, group_of, load_model, ranking
+from bench_voice.hearing.sounded import is_clear, sounds_as_well
+from bench_voice.hearing.weigh import HARMLESS, OFFERED, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Witness, same
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
@@ -39,8 +37,6 @@ LEAST_SPEECH_S = 0.25
 
 PERHAPS = 0.15  # least chance of anything at which it is better to ask for it again than to keep silent
 OTHER = 0.1  # least chance of a second value that is named beside the first
-# What may be offered: "Next: affirm or negative?". Never a hold, and no text that only one ear heard.
-_OFFERED = frozenset({"value", "command", "item", "harmless"})
 
 
 def agree(
@@ -60,33 +56,7 @@ def agree(
     form = form_of(case)
     if form is not None:
         decision = _weighed(decision, case, form, model or load_model(), doubt, language)
-    is_unclear = decision.kind in (Act.NOTHING, Act.AGAIN)
-    if is_unclear and (phrase := phrase_by_sound(case, expected, language)) is not None:
-        decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
-    taken = decision.intent if decision.kind is Act.RECORD else None
-    if taken is not None and taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
-        return Decision(Act.AGAIN, why="one ear heard a denial")
-    is_moved = taken is not None and group_of(taken) == "command" and not case.is_heard_by_first(taken)
-    is_hold = taken is not None and taken.kind is Kind.CONFIRM
-    if taken is not None and (is_moved or is_hold) and is_unlike(case, taken):
-        return Decision(Act.AGAIN, why="its phones don't fit")
-    if decision.kind in (Act.NOTHING, Act.AGAIN) and (found := half_heard(case, expected, language)) is not None:
-        decision = ask_about([found], "half heard")
-    is_open = decision.kind in (Act.ASK, Act.AGAIN)
-    if is_open and (sounded := _sounded(decision, case, doubt, language)) is not None:
-        return record(sounded, 0.9, "one ear, and both phone networks")
-    if _is_open_number(decision):
-        asked = [one for one in decision.options if one.kind in VALUES]
-        if values := values_by_sound(case, asked, expected, language):
-            return ask_about(values, "a value by its sounds")
-    taken = decision.intent if decision.kind is Act.RECORD else None
-    if taken is not None and taken.kind in VALUES:
-        other = heard_by_both(case)
-        if other is not None and not same(other, taken):
-            return ask_about([taken, other], "both networks hear another value")
-    is_unclear = decision.kind in (Act.NOTHING, Act.AGAIN)
-    if is_unclear and (guess := guessed(case, expected, language)) is not None:
-        return ask_about([guess], "by its sounds")
+    decision = last_word(decision, case, expected, language, doubt)
     if decision.kind is Act.NOTHING and case.speech_s >= LEAST_SPEECH_S and _is_meant(case, expected, language):
         return Decision(Act.AGAIN, why="words of the step without a meaning")
     return decision
@@ -107,14 +77,14 @@ def _weighed(
             decision.intent.kind is Kind.QUERY and form != "first"
         ):
             return replace(decision, intent=replace(decision.intent, confidence=round(chance, 3)))
-        if group in _OFFERED and chance >= ask[group]:
+        if group in OFFERED and chance >= ask[group]:
             return ask_about([decision.intent], f"weak evidence, {form}")
         return Decision(Act.AGAIN, why=f"weak evidence, {form}")
     if form.startswith("quick") or not ranked:
         return decision
     best = ranked[0]
     is_denied = any(w.denied for w in case.frees)
-    if best.group in _OFFERED and not is_denied:
+    if best.group in OFFERED and not is_denied:
         if best.chance >= model.least(form, case, best.intent) and case.bears_out(best.intent, doubt):
             return record(best.intent, best.chance, f"good evidence, {form}")
         if best.chance >= ask[best.group]:
@@ -136,17 +106,6 @@ def _by_rules(case: Case, doubt: Callable[[Intent], bool], language: Language) -
     if len(case.writers) > 1:
         return _with_more_free(case, second, doubt, language)
     return _with_free(second, firsts, language) if firsts else _one(second)
-
-
-def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], language: Language) -> Intent | None:
-    """The one value that the phone networks are sure of, whoever heard it (a row of digits takes two ears); or what
-    would be offered, a command or an item, and is plain to them."""
-    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i)]
-    if sure and all(same(one, sure[0]) for one in sure):
-        return None if is_row_of_digits(sure[0], language) else sure[0]
-    offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None
-    is_known = offered is not None and group_of(offered) in _OFFERED and offered.kind not in VALUES
-    return offered if offered is not None and is_known and is_plain(case, offered) else None
 
 
 def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool], language: Language) -> Decision:
@@ -368,12 +327,6 @@ def _one(witness: Witness) -> Decision:
     if is_best if intent.kind in HOLDS else is_good:
         return record(intent, 0.6, "one ear, good evidence")
     return Decision(Act.AGAIN, why="one ear, weak evidence")
-
-
-def _is_open_number(decision: Decision) -> bool:
-    """Nothing is taken, nor asked but for a value."""
-    asks = decision.intent.asks if decision.kind is Act.ASK and decision.intent is not None else None
-    return decision.kind is not Act.RECORD and asks in (None, Asks.CONFIRM_NUMBER, Asks.WHICH_NUMBER)
 
 
 def _is_meant(case: Case, expected: Expected, language: Language) -> bool:

@@ -58,16 +58,19 @@ def phrase_by_sound(case: Case, expected: Expected, language: Language) -> Inten
 def guessed(case: Case, expected: Expected, language: Language) -> Intent | None:
     """An item of the sheet or a command to be offered: it fits, and better than the others that were thought of."""
     ranked = sorted(_sounded(case, expected, language), key=lambda pair: -pair[0])
-    if not ranked or (len(ranked) > 1 and ranked[0][0] - ranked[1][0] < _LEAD):
+    if not ranked:
         return None
-    return understand(ranked[0][1], expected, language)
+    fit, best = ranked[0]
+    # Another name of the same item is no rival.
+    rivals = [other for other, intent in ranked[1:] if not same(intent, best)]
+    return best if not rivals or fit - rivals[0] >= _LEAD else None
 
 
-def _sounded(case: Case, expected: Expected, language: Language) -> Iterator[tuple[float, str]]:
+def _sounded(case: Case, expected: Expected, language: Language) -> Iterator[tuple[float, Intent]]:
     for text in (*_items(case, expected, language), *_commands(case, expected, language)):
         found = sounding_as(case, text)
         if found is not None and _is_likely(found):
-            yield found.fit, text
+            yield found.fit, understand(text, expected, language)
 
 
 def values_by_sound(case: Case, asked: Sequence[Intent], expected: Expected, language: Language) -> tuple[Intent, ...]:

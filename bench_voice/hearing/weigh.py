@@ -28,6 +28,8 @@ HARMLESS = frozenset(
     {Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY, Kind.LOUDER, Kind.QUIETER, Kind.FASTER, Kind.SLOWER,
      Kind.SOUND_CHECK}
 )  # fmt: skip
+# What may be offered: "Next: affirm or negative?". Never a hold, and no text that only one ear heard.
+OFFERED = frozenset({"value", "command", "item", "harmless"})
 
 
 @dataclass(frozen=True)

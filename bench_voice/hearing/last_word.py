@@ -1,0 +1,78 @@
+"""What becomes of a decision that was weighed: denials, what was half heard, what the phone networks know. Pure.
+
+Nothing here takes a value or an item that no ear wrote; the phrase of a hold only where two ears nearly did.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.hearing.decision import Act, Decision, ask_about, record
+from bench_voice.hearing.evidence import Case
+from bench_voice.hearing.guesses import guessed, phrase_by_sound, values_by_sound
+from bench_voice.hearing.half_heard import half_heard
+from bench_voice.hearing.number_words import is_row_of_digits
+from bench_voice.hearing.sounded import heard_by_both, is_plain, is_sure, is_unlike
+from bench_voice.hearing.weigh import OFFERED, group_of
+from bench_voice.hearing.witness import VALUES, same
+from bench_voice.speech.phrases import Language
+
+
+def last_word(
+    decision: Decision, case: Case, expected: Expected, language: Language, doubt: Callable[[Intent], bool]
+) -> Decision:
+    """`doubt`: values that are asked about, however sure the ears are."""
+    if _is_unclear(decision) and (phrase := phrase_by_sound(case, expected, language)) is not None:
+        decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
+    if (denial := _denial(decision, case)) is not None:
+        return denial
+    if _is_unclear(decision) and (found := half_heard(case, expected, language)) is not None:
+        decision = ask_about([found], "half heard")
+    is_open = decision.kind in (Act.ASK, Act.AGAIN)
+    if is_open and (sounded := _sounded(decision, case, doubt, language)) is not None:
+        return record(sounded, 0.9, "one ear, and both phone networks")
+    if _is_open_number(decision):
+        asked = [one for one in decision.options if one.kind in VALUES]
+        if values := values_by_sound(case, asked, expected, language):
+            return ask_about(values, "a value by its sounds")
+    if _is_unclear(decision) and (guess := guessed(case, expected, language)) is not None:
+        return ask_about([guess], "by its sounds")
+    return decision
+
+
+def _denial(decision: Decision, case: Case) -> Decision | None:
+    """Instead of what would be taken, where an ear or both networks heard something that it is not."""
+    taken = decision.intent if decision.kind is Act.RECORD else None
+    if taken is None:
+        return None
+    if taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
+        return Decision(Act.AGAIN, why="one ear heard a denial")
+    is_moved = group_of(taken) == "command" and not case.is_heard_by_first(taken)
+    if (is_moved or taken.kind is Kind.CONFIRM) and is_unlike(case, taken):
+        return Decision(Act.AGAIN, why="its phones don't fit")
+    other = heard_by_both(case)
+    if taken.kind in VALUES and other is not None and not same(other, taken):
+        return ask_about([taken, other], "both networks hear another value")
+    return None
+
+
+def _is_unclear(decision: Decision) -> bool:
+    return decision.kind in (Act.NOTHING, Act.AGAIN)
+
+
+def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], language: Language) -> Intent | None:
+    """The one value that the phone networks are sure of, whoever heard it (a row of digits takes two ears); or what
+    would be offered, a command or an item, and is plain to them."""
+    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i)]
+    if sure and all(same(one, sure[0]) for one in sure):
+        return None if is_row_of_digits(sure[0], language) else sure[0]
+    offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None
+    is_known = offered is not None and group_of(offered) in OFFERED and offered.kind not in VALUES
+    return offered if offered is not None and is_known and is_plain(case, offered) else None
+
+
+def _is_open_number(decision: Decision) -> bool:
+    """Nothing is taken, nor asked but for a value."""
+    asks = decision.intent.asks if decision.kind is Act.ASK and decision.intent is not None else None
+    return decision.kind is not Act.RECORD and asks in (None, Asks.CONFIRM_NUMBER, Asks.WHICH_NUMBER)
