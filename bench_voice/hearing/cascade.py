@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.doubt import needs_opinion
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.guesses import guesses
+from bench_voice.hearing.guesses import guesses, is_unnamed
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES
@@ -66,7 +66,7 @@ def texts_for(look: Look, expected: Expected, heard: Sequence[Heard], language: 
 def _is_settled(case: Case, language: Language) -> bool:
     """The first ear and free ones agree, and the figures are good: no judge is needed."""
     agreed = case.agreed
-    if agreed is None:
+    if agreed is None or is_unnamed(agreed):
         return False
     if len(case.writers) > 1 and (not case.is_well_heard(agreed) or needs_opinion(agreed, case, language)):
         return False

@@ -23,6 +23,7 @@ _MOST_NAMES, _MOST_COMMANDS = 3, 4
 _LONGEST_COMMAND, _LONGEST_LEAD = 4, 3  # words
 _LIKELY = Sounding("", -2.0, -8.0)  # what an item or a command needs to be offered
 _LEAD = 0.3  # over the next likely one
+_NEARLY_AS_WELL = 0.6  # mean fit of a name of the sheet, less than that of what was written
 _CLEARLY, _MOST_ASKED = 1.5, 24
 _BOTH_FIT, _ONE_FIT = -2.5, -2.0  # mean fit of what both networks hear themselves, or one of them
 _MOST_NAMED = 2
@@ -37,7 +38,7 @@ def guesses(case: Case, expected: Expected, language: Language) -> tuple[str, ..
     asked = set.intersection(*by_ear) if by_ear else set()
     wanted = _rivals(case, expected, language) if len(asked) <= _MOST_ASKED else []
     wanted += [w.heard.by_phones for w in case.writers if w.heard.by_phones]
-    if case.agreed is None:
+    if case.agreed is None or is_unnamed(case.agreed):
         of_hold = _of_hold(case, expected, language)
         wanted += of_hold or [*_items(case, expected, language), *_commands(case, expected, language)]
     return tuple(text for text in dict.fromkeys(wanted) if text not in asked)
@@ -64,6 +65,24 @@ def guessed(case: Case, expected: Expected, language: Language) -> Intent | None
     # Another name of the same item is no rival.
     rivals = [other for other, intent in ranked[1:] if not same(intent, best)]
     return best if not rivals or fit - rivals[0] >= _LEAD else None
+
+
+def is_unnamed(intent: Intent) -> bool:
+    """An item under a name that the sheet doesn't have."""
+    return intent.kind in ITEM_KINDS and intent.name is None
+
+
+def known_item(case: Case, taken: Intent, expected: Expected, language: Language) -> Intent | None:
+    """For an unnamed item the sheet's one that sounds nearly as well: "took off section filter", the suction filter."""
+    written = mean_fit(case, taken.heard)
+    least = _LIKELY.fit if written is None else written - _NEARLY_AS_WELL
+    found: list[tuple[float, Intent]] = []
+    for text in _items(case, expected, language):
+        meant, fit = understand(text, expected, language), mean_fit(case, text)
+        if meant.kind is taken.kind and fit is not None and fit >= least and _is_likely(sounding_as(case, text)):
+            found.append((fit, meant))
+    best = max(found, key=lambda pair: pair[0], default=None)
+    return best[1] if best is not None else None
 
 
 def _sounded(case: Case, expected: Expected, language: Language) -> Iterator[tuple[float, Intent]]:

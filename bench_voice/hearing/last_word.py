@@ -10,7 +10,7 @@ from collections.abc import Callable
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.guesses import guessed, phrase_by_sound, values_by_sound
+from bench_voice.hearing.guesses import guessed, is_unnamed, known_item, phrase_by_sound, values_by_sound
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.number_words import is_row_of_digits
 from bench_voice.hearing.sounded import heard_by_both, is_plain, is_sure, is_unlike
@@ -25,8 +25,8 @@ def last_word(
     """`doubt`: values that are asked about, however sure the ears are."""
     if _is_unclear(decision) and (phrase := phrase_by_sound(case, expected, language)) is not None:
         decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
-    if (denial := _denial(decision, case)) is not None:
-        return denial
+    if (instead := _denial(decision, case) or _named(decision, case, expected, language)) is not None:
+        return instead
     if _is_unclear(decision) and (found := half_heard(case, expected, language)) is not None:
         decision = ask_about([found], "half heard")
     is_open = decision.kind in (Act.ASK, Act.AGAIN)
@@ -55,6 +55,12 @@ def _denial(decision: Decision, case: Case) -> Decision | None:
     if taken.kind in VALUES and other is not None and not same(other, taken):
         return ask_about([taken, other], "both networks hear another value")
     return None
+
+
+def _named(decision: Decision, case: Case, expected: Expected, language: Language) -> Decision | None:
+    taken = decision.intent if decision.kind is Act.RECORD else None
+    known = known_item(case, taken, expected, language) if taken is not None and is_unnamed(taken) else None
+    return ask_about([known], "a name of the sheet sounds nearly as well") if known is not None else None
 
 
 def _is_unclear(decision: Decision) -> bool:

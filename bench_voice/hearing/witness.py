@@ -35,6 +35,8 @@ def key_of(intent: Intent) -> Key:
     options = tuple(key_of(option) for option in intent.options)
     if intent.kind in VALUES and not intent.values:
         return (intent.kind, intent.name, str(intent.value), intent.in_limit_unit or intent.unit, options)
+    if intent.kind in ITEM_KINDS and intent.name is not None:
+        return (intent.kind, intent.name)  # "section filter" is the suction filter, however it was spelt
     return (*intent.meaning(), intent.asks, options)
 
 

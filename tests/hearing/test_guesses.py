@@ -239,3 +239,23 @@ def test_a_question_back_of_another_kind_stays() -> None:
 def test_the_call_word_is_taken_off_what_the_networks_hear() -> None:
     one = replace(judge("bench rope width six"), by_phones="bench rope width six", has_phones=True)
     assert called((one,), "bench").heard[0].by_phones == "rope width six"
+
+
+def test_an_item_that_two_ears_wrote_is_the_sheets_where_that_sounds_nearly_as_well() -> None:
+    """ "Took off shifty cook" to all three, and no more like it than the hook."""
+    written, name = "took off shifty cook", "took off safety hook"
+    others = {f"{lead} safety hook": -6.0 for lead in ("fitted", "removed", "put back")}
+
+    def heard(fit_of_name: float) -> tuple[Heard, ...]:
+        figures = {written: -0.2, name: fit_of_name, **others}
+        return ears((written, written, written), figures, figures)
+
+    at_once = tuple(replace(one, soundings=()) for one in heard(0.0))
+    assert name in texts_for(Look.SOUNDS, AT["measure"], at_once, LANGUAGE)
+    near = decide(heard(-0.7))
+    assert near.kind is Act.ASK
+    assert [option.name for option in near.options] == ["hook"]
+    far = decide(heard(-1.5))
+    assert far.kind is Act.RECORD
+    assert far.intent is not None
+    assert (far.intent.name, far.intent.text) == (None, "shifty cook")
