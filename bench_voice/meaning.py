@@ -111,6 +111,7 @@ def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
                 "free": one.free_words,
                 "fits": [asdict(fit) for fit in one.fits],
                 "soundings": [asdict(sounding) for sounding in one.soundings],
+                "by_phones": one.by_phones,
                 "evidence": one.evidence,
             }
         found.append(entry)
