@@ -59,7 +59,6 @@ class Ears:
         # No more at once than there are processors: side by side on fewer, all of them would be late.
         at_once = max(2, min(len(self.ears), os.cpu_count() or 2))
         self._pool = ThreadPoolExecutor(max_workers=at_once, thread_name_prefix="ear")
-        self._spared: list[Future[Heard]] = []  # what nobody waits for
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -83,7 +82,6 @@ class Ears:
 
     def leave_out(self, name: str) -> None:
         """Goes on without that ear. Not while the ears hear."""
-        self._settle()
         gone = [ear for ear in self.ears if ear.name == name]
         self.ears = tuple(ear for ear in self.ears if ear.name != name)
         for ear in gone:
@@ -98,7 +96,6 @@ class Ears:
                 wait()
 
     def prepare(self, expected: Expected) -> None:
-        self._settle()
         for ear in self.ears:
             try:
                 ear.prepare(expected)
@@ -106,40 +103,22 @@ class Ears:
                 raise EarFailed(ear.name, error) from error
 
     def hear(self, utterance: Utterance, is_enough: IsEnough = lambda heard: False) -> tuple[Heard, ...]:
-        """`is_enough`: asked with the answers of all ears but the slowest, whether that one need not be waited for. It
-        begins when a processor is free; where it has begun by then, it ends by itself and nobody asks."""
-        self._settle()
+        """`is_enough`: asked with the answers of all ears but the slowest, whether that one need not hear it at all."""
         last = [ear for ear in self.ears if ear.name == LAST]
         others = [ear for ear in self.ears if ear not in last]
-        asked, slowest = self._begun(others, utterance), self._begun(last, utterance)
-        try:
-            heard = self._answers(asked)
-        except EarFailed:
-            self._spare(slowest)
-            self._settle()  # none may hear when the one that failed is started again
-            raise
+        heard = self._hear(others, utterance)
         if not last or (others and is_enough(heard)):
-            self._spare(slowest)
             return heard
-        found = {one.ear: one for one in (*heard, *self._answers(slowest))}
+        found = {one.ear: one for one in (*heard, *self._hear(last, utterance))}
         return tuple(found[ear.name] for ear in self.ears)
 
-    def _begun(self, ears: Sequence[Ear], utterance: Utterance) -> list[tuple[str, Future[Heard]]]:
-        return [(ear.name, self._pool.submit(ear.hear, utterance)) for ear in ears]
-
-    def _spare(self, asked: Sequence[tuple[str, Future[Heard]]]) -> None:
-        self._spared = [answer for _, answer in asked if not answer.cancel()]
-
-    def _settle(self) -> None:
-        """Waits for an ear that was spared and had begun: each hears one thing at a time."""
-        wait(self._spared)
-        self._spared = []
+    def _hear(self, ears: Sequence[Ear], utterance: Utterance) -> tuple[Heard, ...]:
+        return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in ears])
 
     def more(
         self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
         """`heard` with what `look` adds to it: more evidence, or an opinion on `texts`."""
-        self._settle()
         wanted: dict[str, Callable[[Heard], Heard]] = {}
         for ear in self.ears:
             if look is Look.CLOSER and isinstance(ear, LooksCloser):

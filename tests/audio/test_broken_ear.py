@@ -103,17 +103,20 @@ def test_a_failure_is_told_when_the_others_have_ended() -> None:
     ears.close()
 
 
-def test_the_slowest_ear_is_waited_for_only_where_the_others_are_not_enough() -> None:
-    told = list[tuple[str, ...]]()
-    ears = Ears([FakeEar("a"), FakeEar("whisper"), FakeEar("b")])
+def test_the_slowest_ear_hears_only_where_the_others_are_not_enough() -> None:
+    told, heard_by = list[tuple[str, ...]](), list[str]()
+    slow = FakeEar("whisper", hear=lambda: heard_by.append("whisper"))
+    ears = Ears([FakeEar("a"), slow, FakeEar("b")])
 
     def is_enough(heard: tuple[Heard, ...]) -> bool:
         told.append(tuple(one.ear for one in heard))
         return True
 
     assert [one.ear for one in ears.hear(SAID, is_enough)] == ["a", "b"]
+    assert not heard_by
     assert [one.ear for one in ears.hear(SAID, lambda heard: False)] == ["a", "whisper", "b"]
     assert [one.ear for one in ears.hear(SAID)] == ["a", "whisper", "b"]
+    assert heard_by == ["whisper", "whisper"]
     assert told == [("a", "b")]
     ears.leave_out("whisper")
     assert [one.ear for one in ears.hear(SAID, is_enough)] == ["a", "b"]
@@ -123,55 +126,6 @@ def test_the_slowest_ear_is_waited_for_only_where_the_others_are_not_enough() ->
     assert [one.ear for one in alone.hear(SAID, is_enough)] == ["whisper"]
     assert len(told) == 1, "nor where the slowest is the only one"
     alone.close()
-
-
-@pytest.mark.parametrize("then", ["hear", "prepare", "more", "leave_out"])
-def test_one_that_was_spared_ends_before_any_ear_is_asked_again(then: str) -> None:
-    begun, may_end = threading.Event(), threading.Event()
-    did: list[str] = []
-
-    def slow() -> None:
-        begun.set()
-        may_end.wait(10)
-        did.append("ended")
-
-    def also() -> None:
-        begun.wait(10)  # so that the slow one has begun when this one answers
-        did.append("another")
-
-    ears = Ears([FakeEar("a", prepare=lambda: did.append("prepared")), FakeEar("whisper", hear=slow)])
-    ears.ears[0]._does["hear"] = also  # type: ignore[attr-defined]
-    heard = ears.hear(SAID, lambda heard: True)
-    assert [one.ear for one in heard] == ["a"], "it still hears, and nobody waits for it"
-    assert did == ["another"]
-    threading.Timer(0.2, may_end.set).start()
-    if then == "hear":
-        ears.hear(SAID, lambda heard: True)
-    elif then == "prepare":
-        ears.prepare(EXPECTED)
-    elif then == "more":
-        ears.more(SAID, heard, Look.CLOSER)
-    else:
-        ears.leave_out("a")
-    assert did[1] == "ended"
-    may_end.set()
-    ears.close()
-
-
-def test_a_spared_one_that_breaks_is_no_matter_until_it_is_needed() -> None:
-    begun = threading.Event()
-
-    def breaks() -> None:
-        begun.set()
-        raise RuntimeError("broken")
-
-    ears = Ears([FakeEar("a", hear=lambda: begun.wait(10)), FakeEar("whisper", hear=breaks)])
-    assert [one.ear for one in ears.hear(SAID, lambda heard: True)] == ["a"]
-    assert [one.ear for one in ears.hear(SAID, lambda heard: True)] == ["a"]
-    with pytest.raises(EarFailed) as failed:
-        ears.hear(SAID)
-    assert failed.value.ear == "whisper"
-    ears.close()
 
 
 def test_an_ear_that_is_left_out_is_closed_and_the_others_answer_in_their_order() -> None:
