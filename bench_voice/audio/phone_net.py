@@ -86,18 +86,17 @@ class PhoneJudge:
         self._net, self._ways, self._numbers = PhoneNet.of(ear), ways, numbers
         self._said_at, self._words_at = said_at, words_at
         self._said: Said = {}
-        self._words = ReadingWords()
         self._soundings = Soundings(self.labels, numbers)
-        self._readings: ReadingNet | None = None  # made when it is asked for
+        self._expected: Expected | None = None
+        self._readings: tuple[ReadingWords, ReadingNet] | None = None  # the last one that was asked for
 
     def prepare(self, expected: Expected) -> None:
-        said, words = self._said_at(expected), self._words_at(expected)
+        # What a reading is made of takes some milliseconds to tell: when it is asked for, which isn't often.
+        self._expected = expected
+        said = self._said_at(expected)
         if said != self._said:
             self._said = said
             self._soundings = Soundings(self.labels, self._numbers)
-            self._readings = None
-        if words != self._words:
-            self._words = words
             self._readings = None
 
     def heard(self, states: Floats, heard: Heard, texts: Sequence[str]) -> Heard:
@@ -110,11 +109,12 @@ class PhoneJudge:
         return replace(heard, soundings=(*heard.soundings, *self._of(scores, texts)), by_phones=by_phones)
 
     def _reading(self, scores: Floats) -> str:
-        if not self._words.names:
+        words = self._words_at(self._expected) if self._expected is not None else ReadingWords()
+        if not words.names:
             return ""  # nothing is measured here
-        if self._readings is None:
-            self._readings = ReadingNet(self._words, self._numbers, self.labels)
-        return self._readings(scores)
+        if self._readings is None or self._readings[0] != words:
+            self._readings = (words, ReadingNet(words, self._numbers, self.labels))
+        return self._readings[1](scores)
 
     def of(self, states: Floats, texts: Sequence[str]) -> tuple[Sounding, ...]:
         """Of each text whose words can be said; `states`: the encoder's frames x features."""
