@@ -106,7 +106,9 @@ class PhoneJudge:
         if by_phones is None:
             by_phones = self._reading(scores)
             texts = (by_phones, *texts)
-        return replace(heard, soundings=(*heard.soundings, *self._of(scores, texts)), by_phones=by_phones)
+        known = {found.words for found in heard.soundings}  # the other network may not know them yet
+        new = self._of(scores, [text for text in texts if text not in known])
+        return replace(heard, soundings=(*heard.soundings, *new), by_phones=by_phones)
 
     def _reading(self, scores: Floats) -> str:
         words = self._words_at(self._expected) if self._expected is not None else ReadingWords()

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, Expected, Intent
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
-from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES, same
+from bench_voice.hearing.witness import NO_COMMAND, VALUES, same
 from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -27,7 +27,6 @@ _NEARLY_AS_WELL = 0.6  # mean fit of a name of the sheet, less than that of what
 _CLEARLY, _MOST_ASKED = 1.5, 24
 _BOTH_FIT, _ONE_FIT = -2.5, -2.0  # mean fit of what both networks hear themselves, or one of them
 _MOST_NAMED = 2
-_NEVER = VALUES | HOLDS | FREE_TEXT | {Kind.UNKNOWN, Kind.AMBIGUOUS}
 
 
 def guesses(case: Case, expected: Expected, language: Language) -> tuple[str, ...]:
@@ -86,6 +85,7 @@ def known_item(case: Case, taken: Intent, expected: Expected, language: Language
 
 
 def _sounded(case: Case, expected: Expected, language: Language) -> Iterator[tuple[float, Intent]]:
+    """The items and commands that may have been said, each with its fit."""
     for text in (*_items(case, expected, language), *_commands(case, expected, language)):
         found = sounding_as(case, text)
         if found is not None and _is_likely(found):
@@ -99,12 +99,10 @@ def values_by_sound(case: Case, asked: Sequence[Intent], expected: Expected, lan
     all that were thought of, the one that no other number leads over."""
     own = _likely_own(case)
     known = [one for one in own if any(same(one, other) for other in asked)]
-    if len(own) == 1 or not asked or known:
-        found = [*known, *own]
-        if found:
-            return (*found, *asked)[:_MOST_NAMED]
-    elif own:
-        return ()
+    if own:
+        # What an ear wrote and is the likeliest as well fills both places: it is offered alone.
+        knows_better = len(own) == 1 or not asked or known
+        return (*known, *own, *asked)[:_MOST_NAMED] if knows_better else ()
     led: list[tuple[float, Intent]] = []
     for text in dict.fromkeys(one.words for w in case.writers for _, one in w.soundings):
         meant, one = understand(text, expected, language), sounding_as(case, text)
@@ -198,6 +196,6 @@ def _commands(case: Case, expected: Expected, language: Language) -> list[str]:
     for phrase in language.command_of:
         text = " ".join(phrase)
         far = min((distance(one, text) for one in written), default=1.0)
-        if far <= _NEAR_PHRASE and understand(text, expected, language).kind not in _NEVER:
+        if far <= _NEAR_PHRASE and understand(text, expected, language).kind not in NO_COMMAND:
             found.append((far, text))
     return [text for _, text in sorted(found)[:_MOST_COMMANDS]]

@@ -8,11 +8,9 @@ from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import with_lead_in
-from bench_voice.hearing.witness import FREE_TEXT, HOLDS, NEAR, VALUES, Witness, same
+from bench_voice.hearing.witness import NEAR, NO_COMMAND, Witness, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
-
-_NEVER = VALUES | HOLDS | FREE_TEXT | {Kind.UNKNOWN, Kind.AMBIGUOUS}
 
 
 def half_heard(case: Case, expected: Expected, language: Language) -> Intent | None:
@@ -43,7 +41,7 @@ def _command(case: Case) -> Intent | None:
     is "and do that" to them."""
     for first in case.firsts:
         words = first.heard.words
-        if first.intent.kind in _NEVER or len(words.split()) < 2:
+        if first.intent.kind in NO_COMMAND or len(words.split()) < 2:
             continue
         if sum(distance(words, w.heard.free_words or "") <= NEAR for w in case.writers) > 1:
             return first.intent

@@ -58,6 +58,7 @@ def _denial(decision: Decision, case: Case) -> Decision | None:
 
 
 def _named(decision: Decision, case: Case, expected: Expected, language: Language) -> Decision | None:
+    """Instead of an item that the sheet lacks: the one that it has is offered."""
     taken = decision.intent if decision.kind is Act.RECORD else None
     known = known_item(case, taken, expected, language) if taken is not None and is_unnamed(taken) else None
     return ask_about([known], "a name of the sheet sounds nearly as well") if known is not None else None

@@ -51,7 +51,8 @@ def _worse(found: Sequence[Sounding]) -> Sounding | None:
 
 def _as(case: Case, text: str) -> list[Sounding]:
     """One of each network that was asked about that very text."""
-    return [found for w in case.writers for _, found in w.soundings if found.words == text]
+    each = (next((found for _, found in w.soundings if found.words == text), None) for w in case.writers)
+    return [found for found in each if found is not None]
 
 
 def sounding_as(case: Case, text: str) -> Sounding | None:
@@ -61,8 +62,8 @@ def sounding_as(case: Case, text: str) -> Sounding | None:
 
 def mean_fit(case: Case, text: str) -> float | None:
     """Of the two networks; None where either was not asked about it."""
-    fits = {w.heard.ear: found.fit for w in case.writers for _, found in w.soundings if found.words == text}
-    return sum(fits.values()) / len(fits) if len(fits) > 1 else None
+    fits = [found.fit for found in _as(case, text)]
+    return sum(fits) / len(fits) if len(fits) > 1 else None
 
 
 def heard_by_both(case: Case) -> Intent | None:

@@ -15,6 +15,8 @@ VALUES = frozenset({Kind.READING, Kind.CORRECTION})
 HOLDS = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 # Their text is free, so the first ear can only hear how they begin.
 FREE_TEXT = frozenset({Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.JUDGED, *ITEM_KINDS})
+# A command is none of these: no value, no free text, nothing that passes a hold, and no question back.
+NO_COMMAND = VALUES | HOLDS | FREE_TEXT | {Kind.UNKNOWN, Kind.AMBIGUOUS}
 NEAR = 0.30  # letters' distance of free and limited text below which they are one utterance (a quarter of the phones)
 NEAR_HOLD = 0.15  # the same for a hold phrase
 HALF = 0.5  # weight that the alternatives of one meaning must have together

@@ -13,9 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench_voice.audio.aligned import Aligned
-from bench_voice.audio.phone_net import LABEL_OF
+from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge
 from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.core.intents import Kind
+from bench_voice.ports import Heard
 from bench_voice.sheets.sounds import ways
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
@@ -148,3 +149,19 @@ def test_what_it_hears_of_any_sound_is_a_reading_or_nothing() -> None:
     for seed in range(20):
         heard = net(scores_from(seed, 60, len(LABEL_OF)))
         assert understand(heard, expected, LANGUAGE).kind in (Kind.READING, Kind.UNKNOWN, Kind.AMBIGUOUS), heard
+
+
+def test_a_network_that_is_asked_again_adds_nothing_so_that_asking_ends() -> None:
+    """A text that is too long for the other network's fewer frames is asked of both until neither has more to say."""
+    expected = expected_of("report-meter", "read")
+    words = ReadingWords(tuple(expected.sheet.readings[name].name for name in expected.waits))
+    judge = PhoneJudge("moonshine", ways, LANGUAGE.numbers, words_at=lambda expected: words)
+    judge.prepare(expected)
+    states = np.random.default_rng(1).standard_normal((60, 288)).astype(np.float32)
+    unasked = Heard("moonshine", "thank you", free_words="thank you", has_phones=True)
+    once = judge.heard(states, unasked, ["next", "next", "four point six"])
+    said = [found.words for found in once.soundings]
+    assert once.by_phones in said
+    assert {"next", "four point six"} <= set(said)
+    assert len(said) == len(set(said))
+    assert judge.heard(states, once, ["four point six", "next"]) == once

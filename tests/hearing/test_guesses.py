@@ -24,9 +24,7 @@ from tests.hearing.test_three import third
 from tests.hearing.test_weigh import AT, LANGUAGE, judge, second
 
 PHRASE = "confirm drum is blocked"
-CONTRARIES = [
-    PHRASE.replace(word, other) for word in ("confirm", "is") for other in LANGUAGE.contraries[word]
-]  # fmt: skip
+CONTRARIES = [PHRASE.replace(word, other) for word in ("confirm", "is") for other in LANGUAGE.contraries[word]]
 Figures = Mapping[str, float]
 
 
