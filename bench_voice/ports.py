@@ -45,13 +45,14 @@ class Sounding:
     """How well the phones of a given text fit the sound, in log-probability. `fit`: of a phone, less the likeliest
     phones' there (0 is best); `worst`: the same of its worst word, or of what lies between two; `lead`: over the text
     with a number word left out or added, or instead of one or of a word beside one (None without a number), and `rival`
-    that text."""
+    that text; `eight`: how much likelier than a "six" its least likely "eight" is, by its vowel (None without one)."""
 
     words: str
     fit: float
     worst: float
     lead: float | None = None
     rival: str = ""
+    eight: float | None = None
 
 
 @dataclass(frozen=True)

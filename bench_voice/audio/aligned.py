@@ -20,11 +20,14 @@ from bench_voice.speech.phrases import NumberWords
 
 Floats = NDArray[np.float32]
 Labels = tuple[int, ...]
+Span = tuple[int, int]
+OfSpan = Callable[[Sequence[Span], int], float]
 Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
 
 _NEVER = np.float32(-1e9)
 _MOST_WAYS = 3  # of one word
 _FLOOR = -30.0  # what every figure is cut off at
+_EIGHT = 8
 _HOPELESS = -3.0  # a fit below which nobody asks for the lead
 
 
@@ -158,9 +161,10 @@ class Soundings:
         self._numbers = frozenset(numbers.plain)
         self._means = numbers.meaning
 
-    def of(self, scores: Floats, text: str) -> Sounding | None:
+    def of(self, scores: Floats, text: str, eights: OfSpan | None = None) -> Sounding | None:
         """None where nobody knows how one of its words is said, or the sound is too short for them. `scores`: natural
-        logarithms of the phones' chances, by frame, the blank's first."""
+        logarithms of the phones' chances, by frame, the blank's first. `eights`: of words' first and last
+        frames and the number of one of them, how much likelier that is an "eight" than a "six" (`audio.eights`)."""
         words = text.split()
         ways = [self._ways(word) for word in words]
         if not words or not all(ways):
@@ -173,9 +177,19 @@ class Soundings:
             aligned = Aligned(scores, sum(said, ()))
         if aligned.total < float(_NEVER) / 2:
             return None
-        fit, worst = _fit(aligned, said)
+        path = aligned.path()
+        fit, worst = _fit(aligned, said, path)
         lead, rival = self._lead(aligned, words, said, fit < _HOPELESS)
-        return Sounding(text, fit, worst, lead, rival)
+        return Sounding(text, fit, worst, lead, rival, self._least_eight(words, path, said, eights))
+
+    def _least_eight(
+        self, words: Sequence[str], path: NDArray[np.int64], said: Sequence[Labels], eights: OfSpan | None
+    ) -> float | None:
+        asked = [at for at, word in enumerate(words) if self._means(word) == _EIGHT]
+        if eights is None or not asked:
+            return None
+        spans = spans_of(path, said)
+        return min(eights(spans, at) for at in asked)
 
     def _better(self, aligned: Aligned, ways: Sequence[Sequence[Labels]]) -> list[Labels]:
         """Each word as it fits best, the others said in their first way."""
@@ -238,10 +252,20 @@ def _starts(said: Sequence[Labels]) -> list[int]:
     return [0, *np.cumsum([len(way) for way in said]).tolist()]
 
 
-def _fit(aligned: Aligned, said: Sequence[Labels]) -> tuple[float, float]:
+def spans_of(path: NDArray[np.int64], said: Sequence[Labels]) -> list[Span]:
+    """The first and the last frame of each word."""
+    spans: list[Span] = []
+    for begin, end in pairwise(_starts(said)):
+        inside = np.flatnonzero((path > 2 * begin) & (path < 2 * end))
+        before = spans[-1][1] if spans else 0
+        # Where two paths are as good, the frames of one word may all be taken for those of the words beside it.
+        spans.append((int(inside[0]), int(inside[-1])) if len(inside) else (before, before))
+    return spans
+
+
+def _fit(aligned: Aligned, said: Sequence[Labels], path: NDArray[np.int64]) -> tuple[float, float]:
     """What a phone costs against the likeliest of all phones, on average and in the worst word; what stands between
     two words counts as one phone."""
-    path = aligned.path()
     costs = aligned.costs(path)
     starts = _starts(said)
     worst = 0.0

@@ -293,7 +293,7 @@ class MoonshineEar:
         """`heard` with how well the texts' phones fit the sound that was heard last."""
         if self.phones is None or self._last is None or self._last[0] != utterance.pcm:
             return heard
-        return self.phones.heard(self._last[1].states[0], heard, texts)
+        return self.phones.heard(self._last[1].states[0], heard, texts, from_s16(utterance.pcm))
 
     def close(self) -> None:
         self._loading.close()

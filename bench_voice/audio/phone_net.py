@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench_voice.audio.aligned import Labels, Soundings
+from bench_voice.audio.eights import Eights
 from bench_voice.audio.pronounce import PHONES, Said, phones_of, propose
 from bench_voice.audio.reading_net import ReadingNet, ReadingWords
+from bench_voice.audio.resample import Samples
 from bench_voice.core.intents import Expected
 from bench_voice.ports import Heard, Sounding
 from bench_voice.speech.phrases import NumberWords
@@ -99,15 +101,16 @@ class PhoneJudge:
             self._soundings = Soundings(self.labels, self._numbers)
             self._readings = None
 
-    def heard(self, states: Floats, heard: Heard, texts: Sequence[str]) -> Heard:
-        """`heard` with how well the texts fit, and the reading that it hears itself."""
+    def heard(self, states: Floats, heard: Heard, texts: Sequence[str], sound: Samples) -> Heard:
+        """`heard` with how well the texts fit the sound and its states, and the reading that it hears itself."""
         scores = self._net(states)
         by_phones = heard.by_phones
         if by_phones is None:
             by_phones = self._reading(scores)
             texts = (by_phones, *texts)
         known = {found.words for found in heard.soundings}  # the other network may not know them yet
-        new = self._of(scores, [text for text in texts if text not in known])
+        eights = Eights(sound, len(scores))
+        new = self._of(scores, [text for text in texts if text not in known], eights)
         return replace(heard, soundings=(*heard.soundings, *new), by_phones=by_phones)
 
     def _reading(self, scores: Floats) -> str:
@@ -122,9 +125,9 @@ class PhoneJudge:
         """Of each text whose words can be said; `states`: the encoder's frames x features."""
         return self._of(self._net(states), texts)
 
-    def _of(self, scores: Floats, texts: Sequence[str]) -> tuple[Sounding, ...]:
+    def _of(self, scores: Floats, texts: Sequence[str], eights: Eights | None = None) -> tuple[Sounding, ...]:
         asked = list(dict.fromkeys(text for text in texts if text))[:_MOST_TEXTS]
-        return tuple(found for text in asked if (found := self._soundings.of(scores, text)) is not None)
+        return tuple(found for text in asked if (found := self._soundings.of(scores, text, eights)) is not None)
 
     def labels(self, word: str) -> tuple[Labels, ...]:
         def known(word: str) -> str | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench_voice.core.intents import Expected, Kind
-from bench_voice.hearing.doubt import needs_opinion
+from bench_voice.hearing.doubt import is_lost_six, needs_opinion
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guesses, is_unnamed
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
@@ -70,6 +70,8 @@ def _is_settled(case: Case, language: Language) -> bool:
         return False
     if len(case.writers) > 1 and (not case.is_well_heard(agreed) or needs_opinion(agreed, case, language)):
         return False
+    if agreed.kind in VALUES and is_lost_six(agreed, case, language):
+        return False  # its vowel may tell
     is_alike = agreed.kind in VALUES and has_twin(agreed, language)
     if case.judge is not None and is_alike and not case.judge.backs(agreed):
         return False  # "fifteen" may be "fifty" to every ear; its phones tell

@@ -16,7 +16,7 @@ from bench_voice.hearing.number_words import (
     runs_into,
     sound_alike,
 )
-from bench_voice.hearing.sounded import is_clear, is_denied, is_sure, was_sounded
+from bench_voice.hearing.sounded import is_clear, is_denied, is_eight, is_sure, was_sounded
 from bench_voice.hearing.witness import VALUES, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
@@ -31,7 +31,7 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
-    is_eight_lost = case.is_cut_off and has_eight(intent, language)
+    is_eight_lost = is_lost_six(intent, case, language)
     if is_clear(case, intent, language):
         is_other = _is_unusual(intent, expected, language) or _is_contested(intent, case, language)
         is_twin_lent = has_twin(intent, language) and _is_lent_an_n(intent, case, language, "mn")
@@ -69,6 +69,11 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         case.is_borne_out_by_judge(intent) if repeats_a_digit(intent, language) else not case.is_denied_by_judge(intent)
     )
     return (is_bare and not is_unanimous) or not is_backed
+
+
+def is_lost_six(intent: Intent, case: Case, language: Language) -> bool:
+    """Whether its "eight" may be a "six" whose hiss was cut off, for all that is known so far."""
+    return case.is_cut_off and has_eight(intent, language) and not is_eight(case, intent)
 
 
 def needs_opinion(intent: Intent, case: Case, language: Language) -> bool:

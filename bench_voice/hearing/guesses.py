@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench_voice.core.intents import ITEM_KINDS, Expected, Intent
+from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
@@ -37,18 +37,20 @@ def guesses(case: Case, expected: Expected, language: Language) -> tuple[str, ..
     asked = set.intersection(*by_ear) if by_ear else set()
     wanted = _rivals(case, expected, language) if len(asked) <= _MOST_ASKED else []
     wanted += [w.heard.by_phones for w in case.writers if w.heard.by_phones]
-    if case.agreed is None or is_unnamed(case.agreed):
+    if case.agreed is None or case.agreed.kind is Kind.CONFIRM or is_unnamed(case.agreed):
         of_hold = _of_hold(case, expected, language)
         wanted += of_hold or [*_items(case, expected, language), *_commands(case, expected, language)]
     return tuple(text for text in dict.fromkeys(wanted) if text not in asked)
 
 
 def phrase_by_sound(case: Case, expected: Expected, language: Language) -> Intent | None:
-    """The hold's phrase where two free ears wrote nearly that and both networks find it there, and nothing else."""
+    """The hold's phrase where two ears mean it or two free ones wrote nearly that, and both networks find it there, and
+    nothing else."""
     if expected.hold is None:
         return None
     phrase, near = expected.hold.phrase, _near_phrase(case, expected)
-    if sum(_is_near(text, phrase) for text in _written(case)) < 2:
+    is_agreed = case.agreed is not None and case.agreed.kind is Kind.CONFIRM
+    if not is_agreed and sum(_is_near(text, phrase) for text in _written(case)) < 2:
         return None
     written = [text for text in near if text != phrase]
     is_there = is_phrase_there(case, phrase, written, _contraries(phrase, language))

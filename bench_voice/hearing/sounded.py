@@ -21,6 +21,9 @@ _CLEAR_TWIN_LEAD = 6.0  # of a teen or a ten that has a twin
 _SURE = Sounding("", -0.8, -4.0, 4.0)  # where one ear alone wrote it
 _MISSED_LEAD, _TWIN_LEAD = 1.5, 1.0  # mean and least lead below which a value is asked about
 _UNLIKE_FIT = -2.5
+# How much likelier than a "six" each of its eights has to be where there is no hiss to tell. Of people over 14 dB 31 %
+# of 1,296 eights have that and 3 of 1,224 sixes, in parts that it was not taught with.
+_EIGHT = 5.0
 # "Conform ..." that two ears wrote as "confirm ..." has -2.0, 140 of 142 phrases more than -1.3.
 _UNLIKE_HOLD_FIT = -1.6
 _AS_WELL = 0.5
@@ -112,6 +115,12 @@ def is_denied(case: Case, intent: Intent, language: Language) -> bool:
     if has_twin(intent, language) and min(leads) < _TWIN_LEAD:
         return True
     return max(leads) < 0 or (sum(leads) / len(leads) < _MISSED_LEAD and not case.is_heard_by_first(intent))
+
+
+def is_eight(case: Case, intent: Intent) -> bool:
+    """Each of its eights has the vowel of one, wherever the two networks find the word."""
+    found = [one.eight for one in _of(case, intent) if one.eight is not None]
+    return len(found) > 1 and min(found) >= _EIGHT
 
 
 def is_plain(case: Case, intent: Intent) -> bool:

@@ -8,6 +8,7 @@ is from memory; the paths are enumerated here, nothing of the program's own recu
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench_voice.audio.aligned import Aligned, Exchange, Soundings
+from bench_voice.audio.aligned import Aligned, Exchange, Soundings, Span
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_whisper import WhisperEar
 from bench_voice.audio.factory import make_ears
@@ -127,6 +128,24 @@ def test_a_word_beside_a_number_may_be_a_number() -> None:
     assert found is not None
     assert found.lead is not None
     assert found.lead < 0
+
+
+def test_each_eight_is_looked_at_where_it_stands_and_the_least_likely_one_counts() -> None:
+    asked: list[tuple[int, list[Span]]] = []
+
+    def eights(spans: Sequence[Span], at: int) -> float:
+        asked.append((at, list(spans)))
+        return float(4 - at)
+
+    sound = sound_of("EY T P OY N T EY T")  # of each phone three frames and a blank
+    found = SOUNDINGS.of(sound, "eight point eight", eights)
+    assert found is not None
+    assert found.eight == 2.0
+    assert asked == [(at, [(0, 6), (8, 22), (24, 30)]) for at in (0, 2)]
+    for text, judge in (("four point six", eights), ("eight point eight", None)):
+        other = SOUNDINGS.of(sound, text, judge)
+        assert other is not None
+        assert other.eight is None, text
 
 
 def test_words_of_the_same_meaning_are_no_rivals() -> None:

@@ -29,7 +29,7 @@ def test_one_utterance_with_pre_roll_and_the_end_where_speech_ended() -> None:
     assert heard.start_ms == (40 - 9) * WINDOW_MS  # 300 ms of pre-roll are 9 windows
     assert heard.end_ms == 70 * WINDOW_MS
     assert heard.speech_s == pytest.approx(30 * WINDOW_MS / 1000)
-    assert len(heard.pcm) == (9 + 30 + 4) * WINDOW * 2  # 130 ms of the silence that ended it: 4 windows
+    assert len(heard.pcm) == (9 + 30 + 2) * WINDOW * 2  # 64 ms of the silence that ended it: 2 windows
 
 
 def test_a_pause_inside_a_number_does_not_cut_it() -> None:

@@ -21,7 +21,7 @@ from bench_voice.session.modes import called
 from tests.hearing.test_judge import SURE, fit, width_up_to
 from tests.hearing.test_sounded import UNHEARD
 from tests.hearing.test_three import third
-from tests.hearing.test_weigh import AT, LANGUAGE, judge, second
+from tests.hearing.test_weigh import AT, LANGUAGE, first, judge, second
 
 PHRASE = "confirm drum is blocked"
 CONTRARIES = [PHRASE.replace(word, other) for word in ("confirm", "is") for other in LANGUAGE.contraries[word]]
@@ -139,6 +139,18 @@ def test_a_phrase_that_two_ears_nearly_wrote_is_taken_where_both_networks_find_i
 def test_and_not_otherwise(one: Figures, two: Figures) -> None:
     for figures in ((one, two), (two, one)):
         assert not is_passed(decide(ears(NEARLY, *figures), "block"))
+
+
+def test_a_phrase_that_two_ears_mean_and_the_figures_find_weak_is_held_against_its_contraries() -> None:
+    """Two had it whole, of a robotic voice; the third wrote what means nothing."""
+    written = (PHRASE, "thank you", "okay")
+    heard = (first(PHRASE), *ears(written, {}, {}, (None, None))[1:])
+    assert set(CONTRARIES) <= set(texts_for(Look.SOUNDS, AT["block"], heard, LANGUAGE))
+    weak = replace(SURE, record={form: {**least, "hold": 1.1} for form, least in SURE.record.items()})
+    for phrase, contrary, is_taken in ((-0.4, -3.0, True), (-0.4, -0.5, False), (-1.5, -3.0, False)):
+        figures = dict.fromkeys(written, -2.0) | holding(phrase, contrary)
+        asked = (first(PHRASE), *ears(written, figures, figures)[1:])
+        assert is_passed(agree(AT["block"], asked, LANGUAGE, weak)) is is_taken, (phrase, contrary)
 
 
 @pytest.mark.parametrize(

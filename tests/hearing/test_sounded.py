@@ -12,11 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.ports import Heard, Sounding
+from bench_voice.hearing.cascade import wants
+from bench_voice.ports import Heard, Look, Sounding
 from bench_voice.session.modes import called
 from tests.hearing.test_judge import AT_ONCE, SURE, fit, width_up_to
 from tests.hearing.test_three import third
-from tests.hearing.test_weigh import AT, LANGUAGE, closer, first, judge
+from tests.hearing.test_weigh import AT, LANGUAGE, closer, first, judge, second
 
 SIX = "rope width four point six millimetres"
 TWIN = "rope width fifty"
@@ -124,6 +125,26 @@ def test_an_eight_through_a_telephone_is_asked_about_all_the_same() -> None:
     assert decide(heard).kind is Act.RECORD
     dull = tuple(replace(one, evidence={**one.evidence, "hiss_db": -60.0}) for one in heard)
     assert decide(dull).kind is Act.ASK
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "act"), [(7.0, 5.5, Act.RECORD), (7.0, 4.5, Act.ASK), (7.0, None, Act.ASK), (-3.0, -2.0, Act.ASK)]
+)
+def test_unless_its_vowel_is_that_of_an_eight_wherever_either_network_finds_it(
+    one: float | None, two: float | None, act: Act
+) -> None:
+    text = "rope width eight millimetres"
+    heard = ears(text, replace(sounding(text), eight=one), replace(sounding(text), eight=two), margin=4.0)
+    dull = tuple(replace(found, evidence={**found.evidence, "hiss_db": -60.0}) for found in heard)
+    assert decide(dull).kind is act
+
+
+def test_the_networks_are_asked_about_an_eight_through_a_telephone_however_well_it_was_heard() -> None:
+    text = "rope width eight millimetres"
+    heard = first(text), second(text), third(text, text), judge(text)
+    assert wants(AT["measure"], heard, LANGUAGE) is None
+    dull = tuple(replace(found, evidence={**found.evidence, "hiss_db": -60.0}) for found in heard)
+    assert wants(AT["measure"], dull, LANGUAGE) is Look.OPINION
 
 
 def test_a_number_that_nobody_says_so_is_asked_about_all_the_same() -> None:
