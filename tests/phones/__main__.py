@@ -3,7 +3,7 @@
 python -m tests.phones say --seed 7                  sentences to build/phones, 0.2 s of a processor each
 python -m tests.phones teach whisper                 the network for this ear's encoder; writes audio/phones-whisper.npz
 python -m tests.phones teach moonshine
-python -m tests.phones say eights --seed 2           words for telling "eight" from "six" without its hiss, 4 a second
+python -m tests.phones say eights --seed 2           words for telling "eight" from "six" without its hiss
 python -m tests.phones teach eights                  writes audio/eights.npz
 """
 

@@ -1,4 +1,4 @@
-"""Teaches `bench_voice.audio.eights` to tell "eight" from a "six" whose hiss a telephone cut off: logistic regression.
+"""Teaches `bench_voice.audio.eights` to tell "eight" from a "six" whose hiss a telephone cut off.
 
 Rows of digits and numbers with either word, in the voices of `sayings` and of people (takes 0 to 9), all through a
 telephone. Each word is looked at where a phone network finds it when told that it is an "eight", as in a session.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pickle
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -29,7 +29,7 @@ _TOLD = {"six": "eight"}
 _OTHERS = ["zero", "one", "two", "three", "four", "five", "seven", "nine"]
 _SHARE_OF_PEOPLE = 0.35
 _WIDTH = 48
-_LEASTS = (0, 1, 2, 2.5, 3, 4)
+_LEASTS = (0, 2, 4, 5, 6)
 
 
 @dataclass(frozen=True)
@@ -42,6 +42,13 @@ class Word:
     voice: str
     snr_db: float
     sound: NDArray[np.float16]
+
+
+_KINDS: dict[str, Callable[[Word], bool]] = {
+    "people over 14 dB": lambda word: word.voice == "people" and word.snr_db > 14,
+    "people in more noise": lambda word: word.voice == "people" and word.snr_db <= 14,
+    "synthetic voices": lambda word: word.voice != "people",
+}
 
 
 def words(seed: int, count: int) -> Iterator[Word]:
@@ -135,23 +142,23 @@ def keep(seed: int, count: int, folder: Path) -> None:
 
 
 def teach(files: Sequence[Path]) -> dict[str, NDArray[np.float64]]:
-    """The weights, by the names that `bench_voice.audio.eights` reads. Prints how well those taught on the develop part
-    do on the calibrate part; what is written was taught on both."""
+    """The weights, by the names that `bench_voice.audio.eights` reads. Prints how well those taught on one part do on
+    the other; what is given back was taught on both."""
     found = [word for file in files for word in pickle.loads(file.read_bytes())]
     heard = [(word, shape) for word in found if (shape := features(word.sound.astype(np.float32))) is not None]
     shapes = np.stack([shape for _, shape in heard])
     is_eight = np.array([not word.is_six for word, _ in heard])
-    is_apart = np.array([word.part == "calibrate" for word, _ in heard])
-    scores = _scores(_taught(shapes[~is_apart], is_eight[~is_apart]), shapes)
-    for name, is_asked in (
-        ("people, over 14 dB", lambda word: word.voice == "people" and word.snr_db > 14),
-        ("people, less", lambda word: word.voice == "people" and word.snr_db <= 14),
-        ("synthetic voices", lambda word: word.voice != "people"),
-    ):
-        asked = is_apart & np.array([is_asked(word) for word, _ in heard])
-        eights, sixes = scores[asked & is_eight], scores[asked & ~is_eight]
-        shares = (f"{least}: {np.mean(eights > least):.0%} and {np.mean(sixes > least):.1%}" for least in _LEASTS)
-        print(f"{name}: of {len(eights)} eights and {len(sixes)} sixes above {', '.join(shares)}", flush=True)
+    for part in PARTS:
+        is_apart = np.array([word.part == part for word, _ in heard])
+        weights = _taught(shapes[~is_apart], is_eight[~is_apart])
+        scores = np.array([score_of(weights, shape) for shape in shapes])
+        for name, is_asked in _KINDS.items():
+            asked = is_apart & np.array([is_asked(word) for word, _ in heard])
+            eights, sixes = scores[asked & is_eight], scores[asked & ~is_eight]
+            shares = (f"{least}: {np.mean(eights >= least):.0%} and {np.sum(sixes >= least)}" for least in _LEASTS)
+            print(
+                f"{part}, {name}: of {len(eights)} eights and {len(sixes)} sixes from {', '.join(shares)}", flush=True
+            )
     return _taught(shapes, is_eight)
 
 
@@ -165,7 +172,3 @@ def _taught(shapes: NDArray[np.float64], is_eight: NDArray[np.bool_]) -> dict[st
         "mean": mean, "std": std, "first": first, "first_bias": first_bias,
         "last": last[:, 0], "last_bias": last_bias[0],
     }  # fmt: skip
-
-
-def _scores(weights: dict[str, NDArray[np.float64]], shapes: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.array([score_of(weights, shape) for shape in shapes])
