@@ -147,6 +147,20 @@ def test_the_networks_are_asked_about_an_eight_through_a_telephone_however_well_
     assert wants(AT["measure"], dull, LANGUAGE) is Look.OPINION
 
 
+@pytest.mark.parametrize(
+    ("other", "act"), [("one two six one", Act.RECORD), ("one six six six one", Act.ASK), ("thank you", Act.RECORD)]
+)
+def test_a_row_of_digits_is_asked_about_where_one_ear_wrote_another_of_as_many(other: str, act: Act) -> None:
+    """ "One six six six one" of a person at 8 kHz was "one two six six one" to two ears and both networks (report
+    part)."""
+    text = "rope width one two six six one"
+    clear = sounding(text)
+    heard = list(ears(text, clear, clear))
+    heard[2] = third(f"rope width {other}", f"rope width {other}")
+    heard[3] = sounded(judge(text, fit(text)), clear)
+    assert agree(width_up_to(50_000), heard, LANGUAGE, SURE).kind is act
+
+
 def test_a_number_that_nobody_says_so_is_asked_about_all_the_same() -> None:
     text = "zero point forty millimetres"
     assert decide(ears(text, sounding(text), sounding(text))).kind is Act.ASK
