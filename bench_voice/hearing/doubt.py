@@ -31,27 +31,25 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
     and nothing in their own evidence tells those. An ear of another family has to find that it fits."""
     if intent.kind not in VALUES:
         return False
-    is_eight_lost = is_lost_six(intent, case, language)
+    if _is_unusual(intent, expected, language) or _is_contested(intent, case, language):
+        return True
+    if is_lost_six(intent, case, language):
+        return True
+    if not (case.is_heard_by_first(intent) or _is_plausible(intent, expected)):
+        return True
     if is_clear(case, intent, language):
-        is_other = _is_unusual(intent, expected, language) or _is_contested(intent, case, language)
         is_twin_lent = has_twin(intent, language) and _is_lent_an_n(intent, case, language, "mn")
         is_cut = _may_go_on(intent, case, language) and not is_sure(case, intent, language)
-        return is_eight_lost or is_other or is_twin_lent or is_cut
+        return is_twin_lent or is_cut
     if is_denied(case, intent, language) or (was_sounded(case, intent) and _may_go_on(intent, case, language)):
         return True
     if needs_opinion(intent, case, language):
-        return True
-    if _is_contested(intent, case, language):
-        return True
-    if is_eight_lost:
         return True
     is_bare = len(intent.heard.split()) < 2
     if case.is_heard_by_first(intent):
         if case.judge is None or case.is_well_heard(intent):
             return False
         return is_bare or case.is_denied_by_judge(intent)
-    if _is_unusual(intent, expected, language) or not _is_plausible(intent, expected):
-        return True
     is_unanimous = case.is_unanimous(intent)
     if case.leaves_unsaid(intent) and not (is_unanimous and case.is_borne_out_by_judge(intent)):
         return True
@@ -126,7 +124,8 @@ def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
 
 
 def _is_unusual(intent: Intent, expected: Expected, language: Language) -> bool:
-    """What free ears write and nobody says: "zero point forty one", "zero point two one oh" where ohms are measured."""
+    """What ears write and nobody says: "zero point forty one", "zero point two one oh" where ohms are measured (which
+    the first ear and two free ones wrote for "ohm"; report part)."""
     numbers = language.numbers
     many = {*numbers.teen, *numbers.ten, *numbers.hundred}
     words = intent.heard.split()

@@ -217,6 +217,16 @@ class Case:
         # The judge bears out another's word, never its own.
         return backing > 1 or (any(w.backs(intent) for w in self.frees) and self.is_borne_out_by_judge(intent))
 
+    def is_outvoted(self, intent: Intent) -> bool:
+        """Two free ears or more wrote another number, under whatever name. "Seven two two" of one ear and both networks
+        was "seventy two" to one ear and "seven two" to another (report part)."""
+        numbers = [
+            w.free if w.free is not None and w.free.kind in VALUES else w.tail
+            for w in self.writers
+            if w.tail.kind is Kind.READING or (w.free is not None and w.free.kind in VALUES)
+        ]
+        return sum(not same(one, intent) and not same_number(one, intent) for one in numbers) > 1
+
     @property
     def speech_s(self) -> float:
         witnesses = (*self.firsts, *([self.second] if self.second else []))

@@ -71,7 +71,7 @@ def _is_unclear(decision: Decision) -> bool:
 def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], language: Language) -> Intent | None:
     """The one value that the phone networks are sure of, whoever heard it (a row of digits takes two ears); or what
     would be offered, a command or an item, and is plain to them."""
-    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i)]
+    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i) and not case.is_outvoted(i)]
     if sure and all(same(one, sure[0]) for one in sure):
         return None if is_row_of_digits(sure[0], language) else sure[0]
     offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None

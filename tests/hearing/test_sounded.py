@@ -161,6 +161,35 @@ def test_a_row_of_digits_is_asked_about_where_one_ear_wrote_another_of_as_many(o
     assert agree(width_up_to(50_000), heard, LANGUAGE, SURE).kind is act
 
 
+@pytest.mark.parametrize(
+    ("wrote", "act"),
+    [
+        ("blade much forty six millimetres", Act.ASK),
+        ("rope width four point seven", Act.ASK),
+        ("thank you", Act.RECORD),
+    ],
+)
+def test_one_ear_and_both_networks_are_not_enough_against_two_that_wrote_other_numbers(wrote: str, act: Act) -> None:
+    """ "Seventy two point five" was "seven two two point five" to one ear and both networks (report part)."""
+    clear = sounding(SIX)
+    other = "rope width four point nine millimetres"
+    heard = (
+        UNHEARD,
+        sounded(closer(SIX), clear),
+        third(other, other),
+        sounded(judge(wrote, fit(SIX)), clear),
+    )
+    assert decide(heard).kind is act
+
+
+def test_what_is_not_plausible_for_the_part_and_the_first_ear_missed_is_asked_about_however_clear() -> None:
+    text = "rope width seven two two point five"
+    clear = sounding(text)
+    heard = ears(text, clear, clear, margin=4.0)
+    assert agree(width_up_to(75), heard, LANGUAGE, SURE).kind is Act.ASK
+    assert agree(width_up_to(900), heard, LANGUAGE, SURE).kind is Act.RECORD
+
+
 def test_a_number_that_nobody_says_so_is_asked_about_all_the_same() -> None:
     text = "zero point forty millimetres"
     assert decide(ears(text, sounding(text), sounding(text))).kind is Act.ASK
