@@ -31,6 +31,7 @@ _LEAD_OVER_OWN = 1.0  # the lead that is needed over another value that it wrote
 # Of 266 clips of whole sound none had less hiss than -30 dB (the dullest of 12 voices has -34 for "one two three four
 # five"), of 12 rows of digits at 8 kHz none more than -46.
 CUT_OFF_DB = -40.0
+_MORE_WORDS = 3
 
 
 @dataclass(frozen=True)
@@ -216,6 +217,13 @@ class Case:
             return False
         # The judge bears out another's word, never its own.
         return backing > 1 or (any(w.backs(intent) for w in self.frees) and self.is_borne_out_by_judge(intent))
+
+    def is_talk_to_any(self, intent: Intent) -> bool:
+        """A free ear wrote three words more or longer, and they mean nothing. "Next month is no good for me" of a radio
+        was "next" to one ear and "next one please" to the first; of 230 commands none had more than two."""
+        count = len(intent.heard.split())
+        talk = [w.heard.free_words or "" for w in self.writers if w.free is not None and w.free.kind is Kind.UNKNOWN]
+        return any(len(text.split()) >= count + _MORE_WORDS for text in talk)
 
     def is_outvoted(self, intent: Intent) -> bool:
         """Two free ears or more wrote another number, under whatever name. "Seven two two" of one ear and both networks

@@ -190,6 +190,14 @@ def test_what_is_not_plausible_for_the_part_and_the_first_ear_missed_is_asked_ab
     assert agree(width_up_to(900), heard, LANGUAGE, SURE).kind is Act.RECORD
 
 
+@pytest.mark.parametrize(
+    ("wrote", "act"), [("next month is no good for me", Act.AGAIN), ("next thing", Act.RECORD), ("", Act.RECORD)]
+)
+def test_a_command_is_not_taken_where_one_ear_heard_a_sentence(wrote: str, act: Act) -> None:
+    """Of a radio (report part, an hour of talk)."""
+    assert decide((first("next"), closer("next"), third(wrote, wrote), judge("thanks"))).kind is act
+
+
 def test_a_number_that_nobody_says_so_is_asked_about_all_the_same() -> None:
     text = "zero point forty millimetres"
     assert decide(ears(text, sounding(text), sounding(text))).kind is Act.ASK
