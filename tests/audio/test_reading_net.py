@@ -158,10 +158,11 @@ def test_a_network_that_is_asked_again_adds_nothing_so_that_asking_ends() -> Non
     judge = PhoneJudge("moonshine", ways, LANGUAGE.numbers, words_at=lambda expected: words)
     judge.prepare(expected)
     states = np.random.default_rng(1).standard_normal((60, 288)).astype(np.float32)
+    sound = np.zeros(24_000, np.float32)
     unasked = Heard("moonshine", "thank you", free_words="thank you", has_phones=True)
-    once = judge.heard(states, unasked, ["next", "next", "four point six"])
+    once = judge.heard(states, unasked, ["next", "next", "four point six"], sound)
     said = [found.words for found in once.soundings]
     assert once.by_phones in said
     assert {"next", "four point six"} <= set(said)
     assert len(said) == len(set(said))
-    assert judge.heard(states, once, ["four point six", "next"]) == once
+    assert judge.heard(states, once, ["four point six", "next"], sound) == once
