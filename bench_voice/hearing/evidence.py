@@ -228,11 +228,8 @@ class Case:
     def is_outvoted(self, intent: Intent) -> bool:
         """Two free ears or more wrote another number, under whatever name. "Seven two two" of one ear and both networks
         was "seventy two" to one ear and "seven two" to another (report part)."""
-        numbers = [
-            w.free if w.free is not None and w.free.kind in VALUES else w.tail
-            for w in self.writers
-            if w.tail.kind is Kind.READING or (w.free is not None and w.free.kind in VALUES)
-        ]
+        wrote = [w.free if w.free is not None and w.free.kind in VALUES else w.tail for w in self.writers]
+        numbers = [one for one in wrote if one.kind in VALUES]
         return sum(not same(one, intent) and not same_number(one, intent) for one in numbers) > 1
 
     @property

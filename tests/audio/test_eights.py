@@ -3,17 +3,14 @@ which are of those that it was taught with; how it does on takes 10 to 19 stands
 
 from __future__ import annotations
 
-import wave
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bench_voice.audio.eights import Eights, features
-from bench_voice.audio.resample import Samples, from_s16, resample
 from bench_voice.ports import RATE_HZ
-from tests.corpus.clips import DIGITS
+from tests.corpus.clips import DIGITS, recording
 
 DICE = np.random.default_rng(8)
 SOUND = np.asarray(DICE.standard_normal(2 * RATE_HZ) * 0.05, np.float32)
@@ -59,8 +56,3 @@ def test_peoples_eights_and_sixes_at_8_khz_are_told_apart() -> None:
                 found[digit].append(Eights(sound, 50)([(5, 44)], 0))
     assert sum(one > 2 for one in found[8]) >= 13, found[8]
     assert all(one < 0 for one in found[6]), found[6]
-
-
-def recording(name: str) -> Samples:
-    with wave.open(str(DIGITS / f"{name}.wav")) as file:
-        return resample(from_s16(file.readframes(file.getnframes())), file.getframerate())

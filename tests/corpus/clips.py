@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import wave
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -136,18 +137,21 @@ def in_noise(part: str, speech: Samples, noise: str, snr_db: float, dice: np.ran
     return noises.in_room(speech, room, snr_db)
 
 
+def recording(name: str) -> Samples:
+    """One spoken digit of a person."""
+    with wave.open(str(DIGITS / f"{name}.wav")) as file:
+        return resample(from_s16(file.readframes(file.getnframes())), file.getframerate())
+
+
 def people(part: str, text: str, dice: np.random.Generator) -> Samples:
     """Digits of one speaker, a pause of 60 to 250 ms between two. 8 kHz recordings, resampled."""
-    import wave
-
     speaker = int(dice.integers(1, 4))
     values = {word: value for value, word in texts.LANGUAGE.numbers.said.items()}
     pieces: list[Samples] = []
     for word in text.split():
         takes = [f"speaker{speaker}_{values[word]}_{take:02d}" for take in TAKES[part]]
         name = str(dice.choice([take for take in takes if take not in _UNTRIMMED]))
-        with wave.open(str(DIGITS / f"{name}.wav")) as file:
-            one = resample(from_s16(file.readframes(file.getnframes())), file.getframerate())
+        one = recording(name)
         pieces += [one / noises.speech_level(one), np.zeros(int(dice.uniform(0.06, 0.25) * 16_000), np.float32)]
     return np.concatenate(pieces)
 

@@ -161,16 +161,21 @@ def _in_room(speech: Samples, noise: str, snr_db: float, part: str, dice: random
     """Cut as the endpointer cuts, a little before the speech and a little behind; one in seven through a telephone."""
     rolls = np.random.default_rng(dice.randrange(1 << 30))
     if dice.random() < 0.15:
-        spectrum = np.fft.rfft(speech)
-        hz = np.fft.rfftfreq(len(speech), 1 / noises.RATE)
-        spectrum[(hz > 3700) | (hz < dice.uniform(60, 300))] = 0
-        speech = np.asarray(np.fft.irfft(spectrum, len(speech)), np.float32)
+        speech = by_telephone(speech, dice.uniform(60, 300), 3700)
     sound = from_s16(in_noise(part, speech, noise, snr_db, rolls))
     loud = np.nonzero(np.abs(speech) > np.max(np.abs(speech)) / 40)[0]
     begun = noises.BEFORE_S * noises.RATE
     start = int(max(0, begun + loud[0] - dice.uniform(0.15, 0.42) * noises.RATE))
     end = int(begun + loud[-1] + dice.uniform(0.08, 0.25) * noises.RATE)
     return np.asarray(sound[start:end] * 10 ** (dice.uniform(-8, 6) / 20), np.float32)
+
+
+def by_telephone(sound: Samples, low_hz: float, high_hz: float, left: float = 0.0) -> Samples:
+    """What is below and above is cut off, or `left` of it."""
+    spectrum = np.fft.rfft(sound)
+    hz = np.fft.rfftfreq(len(sound), 1 / noises.RATE)
+    spectrum[(hz > high_hz) | (hz < low_hz)] *= left
+    return np.asarray(np.fft.irfft(spectrum, len(sound)), np.float32)
 
 
 def phones_of(text: str) -> tuple[str, ...] | None:

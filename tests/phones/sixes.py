@@ -22,7 +22,7 @@ from bench_voice.audio.phone_net import LABEL_OF, PhoneNet
 from bench_voice.audio.resample import Samples, from_s16
 from tests.corpus import noises, voices
 from tests.corpus.clips import DIGITS, in_noise, people
-from tests.phones.sayings import PARTS, Encoders, draw_number, draw_voice, phones_of
+from tests.phones.sayings import PARTS, Encoders, by_telephone, draw_number, draw_voice, phones_of
 
 EARS = ("whisper", "moonshine")
 _TOLD = {"six": "eight"}
@@ -92,20 +92,15 @@ def _number(dice: random.Random) -> str:
 
 
 def _by_telephone(sound: Samples, dice: random.Random) -> Samples:
-    spectrum = np.fft.rfft(sound)
-    hz = np.fft.rfftfreq(len(sound), 1 / noises.RATE)
-    spectrum[(hz > dice.uniform(3400, 3950)) | (hz < dice.uniform(60, 300))] = 0
-    return np.asarray(np.fft.irfft(spectrum, len(sound)), np.float32)
+    high_hz = dice.uniform(3400, 3950)
+    return by_telephone(sound, dice.uniform(60, 300), high_hz)
 
 
 def _blunted(sound: Samples, dice: random.Random) -> Samples:
     """Half of them with hardly any hiss, as where a recording lost it."""
     if dice.random() < 0.5:
         return sound
-    spectrum = np.fft.rfft(sound)
-    hz = np.fft.rfftfreq(len(sound), 1 / noises.RATE)
-    spectrum[hz > 2600] *= 10 ** (-dice.uniform(5, 25) / 20)
-    return np.asarray(np.fft.irfft(spectrum, len(sound)), np.float32)
+    return by_telephone(sound, 0, 2600, 10 ** (-dice.uniform(5, 25) / 20))
 
 
 @cache
