@@ -16,7 +16,7 @@ from bench_voice.hearing.number_words import (
     runs_into,
     sound_alike,
 )
-from bench_voice.hearing.sounded import is_clear, is_denied, is_eight, is_sure, was_sounded
+from bench_voice.hearing.sounded import is_clear, is_denied, is_eight, is_row_of_both, is_sure, was_sounded
 from bench_voice.hearing.witness import VALUES, same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
@@ -35,9 +35,11 @@ def in_doubt(intent: Intent, case: Case, expected: Expected, language: Language)
         return True
     if is_lost_six(intent, case, language):
         return True
-    if not (case.is_heard_by_first(intent) or _is_plausible(intent, expected)):
+    is_clear_to_both = is_clear(case, intent, language)
+    is_written = case.is_heard_by_first(intent) or (is_clear_to_both and case.is_written_by_all(intent))
+    if not (is_written or _is_plausible(intent, expected)):
         return True
-    if is_clear(case, intent, language):
+    if is_clear_to_both:
         is_twin_lent = has_twin(intent, language) and _is_lent_an_n(intent, case, language, "mn")
         is_cut = _may_go_on(intent, case, language) and not is_sure(case, intent, language)
         return is_twin_lent or is_cut
@@ -111,7 +113,8 @@ def _is_contested(intent: Intent, case: Case, language: Language) -> bool:
     Of a row of digits that the first ear missed, with any as many: "one two six six one" to two ears and both networks
     was "one six six six one" (1 of 9 such rows of people; 8 of 356 right ones are asked about for it; report part)."""
     mine = number_words(intent, language)
-    is_missed_row = is_row_of_digits(intent, language) and not case.is_heard_by_first(intent)
+    is_known = case.is_heard_by_first(intent) or is_row_of_both(case, intent, language)
+    is_missed_row = is_row_of_digits(intent, language) and not is_known
     for free in (w.free for w in case.writers if w.free is not None and w.free.kind in VALUES):
         if not same(free, intent) and case.backing(free) > 1:
             return True

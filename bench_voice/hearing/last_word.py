@@ -13,7 +13,7 @@ from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guessed, is_unnamed, known_item, phrase_by_sound, values_by_sound
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.number_words import is_row_of_digits
-from bench_voice.hearing.sounded import heard_by_both, is_plain, is_sure, is_unlike
+from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike
 from bench_voice.hearing.weigh import OFFERED, group_of
 from bench_voice.hearing.witness import VALUES, same
 from bench_voice.speech.phrases import Language
@@ -71,11 +71,14 @@ def _is_unclear(decision: Decision) -> bool:
 
 
 def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], language: Language) -> Intent | None:
-    """The one value that the phone networks are sure of, whoever heard it (a row of digits takes two ears); or what
-    would be offered, a command or an item, and is plain to them."""
-    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i) and not case.is_outvoted(i)]
+    """The one value that the phone networks are sure of, whoever heard it (a row of digits: that they hear themselves);
+    or what would be offered, a command or an item, and is plain to them."""
+    sure = [i for i in case.candidates if is_sure(case, i, language) and not doubt(i)]
     if sure and all(same(one, sure[0]) for one in sure):
-        return None if is_row_of_digits(sure[0], language) else sure[0]
+        value = sure[0]
+        if is_row_of_digits(value, language):
+            return value if is_row_of_both(case, value, language) else None
+        return None if case.is_outvoted(value) else value
     offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None
     is_known = offered is not None and group_of(offered) in OFFERED and offered.kind not in VALUES
     return offered if offered is not None and is_known and is_plain(case, offered) else None

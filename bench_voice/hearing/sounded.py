@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from bench_voice.core.intents import Intent
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.number_words import has_twin
+from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.witness import HOLDS, VALUES, same
 from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import Language
@@ -17,9 +17,11 @@ from bench_voice.speech.phrases import Language
 # By the worse of the two networks (logarithms): how badly the phones may fit on average and in the worst word, and how
 # far the number has to lead. Chosen on the develop and calibrate parts and on what had been seen of the report part.
 _CLEAR = Sounding("", -1.6, -10.0, 3.0)
-_CLEAR_TWIN_LEAD = 6.0  # of a teen or a ten that has a twin
+_FAR_LEAD = 6.0  # of a teen or a ten that has a twin, of a row of digits that the first ear missed
 _SURE = Sounding("", -0.8, -4.0, 4.0)  # where one ear alone wrote it
-_MISSED_LEAD, _TWIN_LEAD = 1.5, 1.0  # mean and least lead below which a value is asked about
+# Leads below which a value is asked about: their mean where the first ear missed it, the least of them where a free one
+# did as well, the least of one that has a twin.
+_MISSED_LEAD, _MISSED_LEAST, _TWIN_LEAD = 1.5, 1.0, 1.0
 _UNLIKE_FIT = -2.5
 # How much likelier than a "six" each of its eights has to be where there is no hiss to tell. Of people over 14 dB 31 %
 # of 1,296 eights have that and 3 of 1,224 sixes, in parts that it was not taught with.
@@ -96,8 +98,10 @@ def was_sounded(case: Case, intent: Intent) -> bool:
 
 
 def is_clear(case: Case, intent: Intent, language: Language) -> bool:
-    """A value: what two ears wrote is there, and nothing else that is a number."""
-    return _reaches(sounding_of(case, intent), intent, _CLEAR, language)
+    """A value: what two ears wrote is there, and nothing else that is a number. "One six six six one" of a person was
+    "one two six six one" to two ears, and that led by 4.9; of his other wrong rows none by more than 2.8."""
+    is_far = is_row_of_digits(intent, language) and not case.is_heard_by_first(intent)
+    return _reaches(sounding_of(case, intent), intent, _CLEAR, language, is_far)
 
 
 def is_sure(case: Case, intent: Intent, language: Language) -> bool:
@@ -106,15 +110,31 @@ def is_sure(case: Case, intent: Intent, language: Language) -> bool:
 
 
 def is_denied(case: Case, intent: Intent, language: Language) -> bool:
-    """A value: another number sounds likelier to both or, where the first ear missed it, about as likely to the two
-    together. A number with a twin has to lead, whoever heard it."""
+    """A value: another number sounds likelier to both or, where the first ear missed it, about as likely to one or to
+    the two together. A number with a twin has to lead, whoever heard it."""
     found = _of(case, intent)
     leads = [one.lead for one in found if one.lead is not None]
     if len(leads) < 2 or intent.kind not in VALUES:
         return False
     if has_twin(intent, language) and min(leads) < _TWIN_LEAD:
         return True
-    return max(leads) < 0 or (sum(leads) / len(leads) < _MISSED_LEAD and not case.is_heard_by_first(intent))
+    if max(leads) < 0:
+        return True
+    is_known = case.is_heard_by_first(intent)
+    is_weak = min(leads) < _MISSED_LEAST and not case.is_written_by_all(intent)
+    return not is_known and (is_weak or sum(leads) / len(leads) < _MISSED_LEAD)
+
+
+def is_row_of_both(case: Case, intent: Intent, language: Language) -> bool:
+    """A row of digits that an ear wrote and both networks hear themselves, far before any other: then it makes no
+    difference what the other ears wrote."""
+    if not is_row_of_digits(intent, language) or not any(
+        w.free is not None and same(w.free, intent) for w in case.writers
+    ):
+        return False
+    both, found = heard_by_both(case), sounding_of(case, intent)
+    is_theirs = both is not None and same(both, intent)
+    return is_theirs and found is not None and found.lead is not None and found.lead >= _FAR_LEAD
 
 
 def is_eight(case: Case, intent: Intent) -> bool:
@@ -144,8 +164,9 @@ def sounds_as_well(case: Case, intent: Intent, other: Intent) -> bool:
     return all(a.fit >= b.fit - _AS_WELL for a, b in zip(mine, theirs, strict=True))
 
 
-def _reaches(found: Sounding | None, intent: Intent, least: Sounding, language: Language) -> bool:
+def _reaches(found: Sounding | None, intent: Intent, least: Sounding, language: Language, is_far: bool = False) -> bool:
+    """`is_far`: it has to lead as far as a number with a twin."""
     if found is None or found.lead is None or least.lead is None or intent.kind not in VALUES:
         return False
-    lead = max(least.lead, _CLEAR_TWIN_LEAD) if has_twin(intent, language) else least.lead
+    lead = max(least.lead, _FAR_LEAD) if is_far or has_twin(intent, language) else least.lead
     return found.fit >= least.fit and found.worst >= least.worst and found.lead >= lead
