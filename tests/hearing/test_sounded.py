@@ -162,6 +162,56 @@ def test_a_row_of_digits_is_asked_about_where_one_ear_wrote_another_of_as_many(o
 
 
 @pytest.mark.parametrize(
+    ("lead", "by_phones", "act"),
+    [
+        (12.0, "rope width one six four", Act.RECORD),
+        (5.0, "rope width one six four", Act.ASK),
+        (12.0, "rope width one six", Act.ASK),
+        (12.0, None, Act.ASK),
+    ],
+)
+def test_a_row_of_digits_that_both_networks_hear_is_taken_whatever_the_other_ears_wrote(
+    lead: float, by_phones: str | None, act: Act
+) -> None:
+    """ "One six four" of a person at 8 kHz was "take four" and "one eight four" to other ears (report part)."""
+    text = "rope width one six four"
+    found = sounding(text, lead=lead)
+    heard = (
+        UNHEARD,
+        replace(sounded(closer(text), found), by_phones=text),
+        third("rope width one nine four", "rope width one nine four"),
+        replace(sounded(judge("rope width take four", fit(text)), found), by_phones=by_phones),
+    )
+    assert agree(width_up_to(50_000), heard, LANGUAGE, SURE).kind is act
+
+
+def test_a_row_of_digits_that_no_ear_wrote_is_never_taken() -> None:
+    text, other = "rope width one six four", "rope width take four"
+    found = sounding(text)
+    heard = (
+        UNHEARD,
+        replace(sounded(closer(other), found), by_phones=text),
+        third(other, other),
+        replace(sounded(judge(other, fit(text)), found), by_phones=text),
+    )
+    decision = agree(width_up_to(50_000), heard, LANGUAGE, SURE)
+    assert decision.kind is Act.ASK
+    assert str(decision.options[0].value) == "164"
+
+
+@pytest.mark.parametrize("least", [0.5, 2.0])
+def test_what_the_first_ear_and_a_free_one_missed_has_to_lead_in_each_network(least: float) -> None:
+    """ "Three nine two five" was "two nine two five" to two ears; that led by 2.3 and 0.8 (report part)."""
+    one, two = sounding(SIX, lead=2.9), sounding(SIX, lead=least)
+    heard = ears(SIX, one, two)
+    assert decide(heard).kind is (Act.RECORD if least > 1 else Act.ASK)
+    by_all = (*heard[:3], sounded(judge(SIX, fit(SIX)), two))
+    assert decide(by_all).kind is Act.RECORD
+    by_first = (first(SIX), *heard[1:])
+    assert decide(by_first).kind is Act.RECORD
+
+
+@pytest.mark.parametrize(
     ("wrote", "act"),
     [
         ("blade much forty six millimetres", Act.ASK),
@@ -182,12 +232,14 @@ def test_one_ear_and_both_networks_are_not_enough_against_two_that_wrote_other_n
     assert decide(heard).kind is act
 
 
-def test_what_is_not_plausible_for_the_part_and_the_first_ear_missed_is_asked_about_however_clear() -> None:
+def test_what_is_not_plausible_for_the_part_takes_the_first_ear_or_all_others_however_clear() -> None:
     text = "rope width seven two two point five"
     clear = sounding(text)
     heard = ears(text, clear, clear, margin=4.0)
     assert agree(width_up_to(75), heard, LANGUAGE, SURE).kind is Act.ASK
     assert agree(width_up_to(900), heard, LANGUAGE, SURE).kind is Act.RECORD
+    by_all = (*heard[:3], sounded(judge(text, fit(text)), clear))
+    assert agree(width_up_to(75), by_all, LANGUAGE, SURE).kind is Act.RECORD
 
 
 @pytest.mark.parametrize(
