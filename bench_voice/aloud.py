@@ -18,7 +18,7 @@ from bench_voice.core.state import Phase, Point, State, Taken
 from bench_voice.ports import RATE_HZ, Voice
 from bench_voice.session.mouth import GAP
 from bench_voice.session.wording import spoken
-from bench_voice.sheets.pages import limit_words
+from bench_voice.sheets.pages import difference_words, limit_words
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
 
@@ -98,7 +98,7 @@ def _answered(state: State, step: Step) -> Iterator[tuple[replies.Replies, str, 
 
 def _about(state: State, reading: str) -> str:
     spec = state.sheet.readings[reading]
-    parts = [limit_words(spec.limit)]
+    parts = [limit_words(spec.limit), *difference_words(spec)]
     if spec.points > 1:
         parts.insert(0, f"{spec.points} points")
     if spec.instrument:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from bench_voice.config import Config
+from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import EngineError, UsageError
+from bench_voice.out_file import why_not
 from bench_voice.sheets import load, page, pages
 from bench_voice.sheets.faults import Fault
 
@@ -25,50 +27,68 @@ def run(args: argparse.Namespace, config: Config) -> int:
         )
     if args.page and len(args.sheets) > 1:
         raise UsageError("One page for several sheets.", mend="Name one sheet with --page.", slug="check-one-page")
+    _fit_together(args)
+    sheets = [Path(name) for name in args.sheets]
+    why = why_not(Path(args.say_to), sheets) if args.say_to else ""
+    if why:
+        raise EngineError(why, mend="Choose another --say-to.", slug="say-to-unwritable", where=args.say_to)
     has_faults = False
-    for path in map(Path, args.sheets):
+    for path in sheets:
         faults = load.check_file(path)
         is_bad = any(fault.severity == "fault" for fault in faults)
         has_faults |= is_bad
+        if not args.json:
+            for fault in faults:
+                print(fault)
+        sheet = load.load_sheet(path) if not is_bad and (args.page or not args.json) else None
+        if sheet and args.page:
+            pictures = [path.parent / step.picture for step in sheet.steps if step.picture]
+            _write_page(page.page(sheet, path.parent), args.page, [path, *pictures])
         if args.json:
             print(json.dumps({"sheet": str(path), "faults": [_as_json(f) for f in faults]}, ensure_ascii=False))
-            continue
-        for fault in faults:
-            print(fault)
-        if not is_bad:
-            _shown(path, args, config)
+        elif sheet:
+            _shown(sheet, path, args, config)
     return 1 if has_faults else 0
+
+
+def _fit_together(args: argparse.Namespace) -> None:
+    """Raises UsageError where one option would silently make nothing of another."""
+    if args.json and (args.needs or args.read_aloud):
+        what, mend = "--json prints the faults and nothing else.", "Leave out --json, or --needs and --read-aloud."
+    elif args.speak and args.say_to:
+        what, mend = "The job is spoken either through the loudspeaker or into a file.", "Give --speak or --say-to."
+    elif args.say_to and len(args.sheets) > 1:
+        what, mend = "One sound file for several sheets.", "Name one sheet with --say-to."
+    else:
+        return
+    raise UsageError(what, mend=mend, slug="check-options")
 
 
 def _as_json(fault: Fault) -> dict[str, Any]:
     return {key: getattr(fault, key) for key in ("file", "line", "path", "what", "mend", "slug", "severity")}
 
 
-def _shown(path: Path, args: argparse.Namespace, config: Config) -> None:
-    sheet = load.load_sheet(path)
-    if args.page:
-        _write_page(page.page(sheet, path.parent), args.page)
+def _shown(sheet: JobSheet, path: Path, args: argparse.Namespace, config: Config) -> None:
     if args.needs:
         print(pages.needs_list(sheet))
-    elif args.read_aloud:
+    if args.read_aloud:
         from bench_voice.aloud import read_aloud
 
         with _sound(args, config) as (voice, play):
             read_aloud(sheet, lambda text: print(text, flush=True), voice, play)
-    else:
+    if not args.needs and not args.read_aloud:
         print(f"{path.name}: {len(sheet.steps)} steps, no faults.")
 
 
-def _write_page(text: str, name: str) -> None:
-    try:
-        Path(name).write_text(text, "utf-8")
-    except OSError as error:
-        raise UsageError(
-            f"The page cannot be written ({error.strerror}).",
-            mend="Choose another --page.",
-            slug="check-page-unwritable",
-            where=name,
-        ) from error
+def _write_page(text: str, name: str, inputs: Iterable[Path]) -> None:
+    why = why_not(Path(name), inputs)
+    if not why:
+        try:
+            Path(name).write_text(text, "utf-8")
+        except OSError as error:
+            why = f"The page cannot be written ({error.strerror})."
+    if why:
+        raise UsageError(why, mend="Choose another --page.", slug="check-page-unwritable", where=name)
 
 
 @contextmanager

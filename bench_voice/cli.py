@@ -8,13 +8,15 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from bench_voice import __version__
-from bench_voice.errors import BenchError, UsageError
+from bench_voice import __version__, streams
+from bench_voice.errors import BenchError, EngineError, JournalError, UsageError
 
 Command = Callable[[argparse.Namespace], int]
+LEFT_OPEN, INTERRUPTED = 10, 130  # 130: as a shell shows an end by SIGINT
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -117,12 +119,22 @@ def _at_step(sub: argparse.ArgumentParser) -> None:
 
 
 def _print(value: dict[str, Any]) -> None:
-    print(json.dumps(value, ensure_ascii=False), flush=True)
+    text = json.dumps(value, ensure_ascii=False)
+    try:
+        text.encode()
+    except UnicodeEncodeError:  # half of a surrogate pair, which an id may hold: no UTF-8, but an escape of JSON
+        text = json.dumps(value)
+    print(text, flush=True)
 
 
 def _work(args: argparse.Namespace) -> int:
     from bench_voice import config, work
+    from bench_voice.out_file import why_not
 
+    inputs = [Path(name) for name in (args.sheet, args.listen) if name]
+    why = why_not(Path(args.say_to), inputs) if args.say_to else ""
+    if why:
+        raise EngineError(why, mend="Choose another --say-to.", slug="say-to-unwritable", where=args.say_to)
     return work.run(args, config.load())
 
 
@@ -168,7 +180,7 @@ def _hear(args: argparse.Namespace) -> int:
     if not args.files and not args.list:
         raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
     meanings = meaning.Meanings()
-    if args.sheet:
+    if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
     listener = make_listener(args.engine, settings, load_language("en"))
 
@@ -210,18 +222,15 @@ def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]
         if isinstance(entry, BenchError):
             _print({"id": id_, "error": str(entry)})
             continue
-        given = entry.get(key)
-        if not isinstance(given, str):
-            _print({"id": id_, "error": f'The line has no "{key}" in words. [list-line]'})
-            against.failed(id_, entry)
-            continue
-        if key == "wav" and not os.path.isabs(given) and not Path(given).exists():
-            given = str(folder / given)
-        sheet, step = entry.get("sheet") or args.sheet, entry.get("step") or args.step
         try:
-            body = one(id_, given, sheet, step)
-        except BenchError as error:
-            _print({"id": id_, "error": str(error)})
+            given, sheet, step = meaning.asked(entry, key)
+            if key == "wav" and not os.path.exists(given):
+                given = str(folder / given)
+            body = one(id_, given, sheet or args.sheet, step or args.step)
+        except Exception as error:  # one line costs no other its answer
+            if args.debug and not isinstance(error, BenchError):
+                raise
+            _print({"id": id_, "error": str(error) if isinstance(error, BenchError) else _internal(error)})
             against.failed(id_, entry)
             continue
         taken += body["accepted"]
@@ -261,7 +270,6 @@ def _reckon(args: argparse.Namespace) -> int:
 
 
 def _verify(args: argparse.Namespace) -> int:
-    from bench_voice.errors import JournalError
     from bench_voice.session import journal as jn
 
     path = Path(args.journal)
@@ -280,22 +288,21 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _record(args: argparse.Namespace) -> int:
-    from bench_voice.errors import JournalError
+    from bench_voice.out_file import why_not
     from bench_voice.records import render
 
     text = render.render(Path(args.journal), args.form)
     if not args.out:
         sys.stdout.write(text)
         return 0
-    try:
-        Path(args.out).write_text(text, "utf-8", newline="")
-    except OSError as error:
-        raise JournalError(
-            f"The record cannot be written ({error.strerror}).",
-            mend="Choose another --out.",
-            slug="record-unwritable",
-            where=args.out,
-        ) from error
+    why = why_not(Path(args.out), [Path(args.journal)])
+    if not why:
+        try:
+            Path(args.out).write_text(text, "utf-8", newline="")
+        except OSError as error:
+            why = f"The record cannot be written ({error.strerror})."
+    if why:
+        raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)
     return 0
 
 
@@ -304,7 +311,9 @@ def _logbook(args: argparse.Namespace) -> int:
     from bench_voice.records import logbook
 
     folder = Path(args.journal) if args.journal else config.load().journal
-    rows = logbook.rows(folder, args.machine)
+    # The usual folder is made by the first session; one that was named and is not there is a slip.
+    is_new = not args.journal and not os.path.lexists(folder)
+    rows = [] if is_new else logbook.rows(folder, args.machine)
     if args.json:
         for row in rows:
             _print(row)
@@ -325,11 +334,18 @@ def _doctor(args: argparse.Namespace) -> int:
     return 0 if all(finding.works for finding in findings if finding.is_needed) else 4
 
 
+def _internal(error: Exception) -> str:
+    return (
+        f"Something went wrong inside ({type(error).__name__}: {error}). Nothing accepted is lost. "
+        "Run it again with --debug and report what it shows. [internal]"
+    )
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command. Never shows a traceback without --debug."""
-    args = _parser().parse_args(argv)
     if hasattr(signal, "SIGPIPE"):
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    args = _parser().parse_args(argv)
     try:
         return int(args.act(args))
     except BenchError as error:
@@ -338,23 +354,29 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
+        if args.command != "work":
+            return INTERRUPTED
         print("Ended; the session is kept.", file=sys.stderr)
-        return 10
+        return LEFT_OPEN
     except Exception as error:  # the last net: a person never sees a traceback
+        # A full disk, or a pipe that was closed where a library of the sound card has turned SIGPIPE off.
+        lost = streams.lost_output()
+        if lost is not None:
+            return streams.without_output(lost)
         if args.debug:
             raise
-        print(
-            f"Something went wrong inside ({type(error).__name__}: {error}). Nothing accepted is lost. "
-            "Run it again with --debug and report what it shows. [internal]",
-            file=sys.stderr,
-        )
+        print(_internal(error), file=sys.stderr)
         return 2
 
 
 def entry() -> None:
+    streams.prepare()
     code = main()
-    sys.stdout.flush()
-    sys.stderr.flush()
+    lost = streams.lost_output()
+    if lost is not None:
+        code = streams.without_output(lost)
+    with suppress(OSError):
+        sys.stderr.flush()
     # Python would wait for a recogniser's thread that is in the middle of a sentence; all that counts is on disk.
     os._exit(code)
 

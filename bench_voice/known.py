@@ -1,26 +1,43 @@
-"""What is known before a session begins: the person's own instruments and the machine's earlier readings.
+"""What is known before a session begins: the person's own instruments, the machine's earlier readings, and what its
+earlier sessions left open.
 
 Read from files here, at the edge; the session keeps what it was told in its journal and never looks again.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 import platformdirs
 
 from bench_voice.core import events as ev
+from bench_voice.core.apply import apply
 from bench_voice.core.history import Series
-from bench_voice.core.sheet import JobSheet, ReadingSpec
+from bench_voice.core.intents import Kind
+from bench_voice.core.register import close_item
+from bench_voice.core.replies import Replies, Reply
+from bench_voice.core.sheet import ItemKind, JobSheet, ReadingSpec
+from bench_voice.core.state import Entry, State
 from bench_voice.errors import BenchError
 from bench_voice.own_file import read_own_file
 from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
 from bench_voice.records.logbook import row
+from bench_voice.session import journal as jn
+from bench_voice.speech.phrases import Language
 from bench_voice.speech.queries import AGAINST
+from bench_voice.speech.understand import understand
 
 MAX_SESSIONS = 20
+_CLOSED_BY = {
+    ItemKind.TEMPORARY: Kind.TAKEN_OFF,
+    ItemKind.PART: Kind.PUT_BACK,
+    ItemKind.RENEW: Kind.FITTED,
+    ItemKind.REMINDER: Kind.DONE,
+}
 
 
 def instruments_file() -> Path:
@@ -71,3 +88,81 @@ def at_start(sheet: JobSheet, folder: Path, now_ms: int) -> tuple[ev.Event, ...]
     """Events for the beginning of a session; `folder`: where the journals live."""
     found = (instruments_taken(sheet, instruments_file(), now_ms), history_taken(sheet, folder))
     return tuple(event for event in found if event is not None)
+
+
+@dataclass(frozen=True)
+class LeftOpen:
+    """What earlier sessions left open: `taken` into the register of the new one, and what is `said` of it."""
+
+    taken: tuple[ev.ItemOpened, ...] = ()
+    said: Replies = ()
+
+
+def left_open(
+    state: State,
+    folder: Path,
+    besides: Path,
+    language: Language,
+    on_passed_over: Callable[[BenchError], None] = lambda error: None,
+) -> LeftOpen:
+    """What the newest session of each sheet on this machine left open, unless it was signed off. `state`: of the new
+    session, whose journal is `besides`.
+
+    The session before it of its own sheet never comes back, so the new one takes its entries over: they are asked for
+    at the gate, and the session after this one finds them here. Another sheet's own session asks for them: they are
+    only named, and so are entries that no words would close here.
+    """
+    from bench_voice.sheets.load import load_text
+
+    machine, looked_at = state.sheet.machine_id, set()
+    taken: list[ev.ItemOpened] = []
+    unasked: list[str] = []
+    others: list[Reply] = []
+    for path in jn.newest_first(folder, f"*--{jn.slug(machine)}--*.jsonl"):
+        job = path.name.partition("--")[0]
+        if path == besides or job in looked_at:
+            continue
+        try:
+            found = jn.read(path)
+            if found.header.get("machine") != machine:
+                continue
+            old = jn.replay(load_text(found.header["sheet_text"], path.name), found.lines)
+        except BenchError as error:
+            if error.slug != "journal-empty":
+                on_passed_over(error)
+            continue
+        looked_at.add(job)
+        if old.ended == "signed-off" or not old.register:
+            continue
+        if old.sheet.id != state.sheet.id:
+            names = tuple(entry.name for entry in old.register.values())
+            others.append(Reply("left-other", {"title": old.sheet.title, "names": names}, is_urgent=True))
+            continue
+        for entry in old.register.values():
+            opened = _taken_over(state, entry, language)
+            if opened is not None:
+                taken.append(opened)
+            else:
+                unasked.append(entry.name)
+    said = list(others)
+    if unasked:
+        said.append(Reply("left-unasked", {"names": tuple(unasked)}, is_urgent=True))
+    if taken:
+        said.append(Reply("left-before", is_urgent=True))
+    return LeftOpen(tuple(taken), tuple(said))
+
+
+def _taken_over(state: State, entry: Entry, language: Language) -> ev.ItemOpened | None:
+    """The entry in the new session's register; None where its own words would not close it there: the sheet may have
+    been changed, and what cannot be closed cannot be signed off.
+    """
+    item = state.sheet.items.get(entry.key)
+    if item is not None and item.kind is entry.kind:
+        opened = ev.ItemOpened(entry.key, item.name, item.kind.value, "earlier")
+    else:
+        # No id of a sheet and no key of this session holds a colon: the entry never takes the place of another.
+        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind.value, "earlier")
+    with_it = apply(state, opened)
+    words = f"{language.lead_ins[_CLOSED_BY[entry.kind]][0]} {opened.name}"
+    closed = close_item(with_it, understand(words, with_it.expected(), language))
+    return opened if [event.key for event in closed if isinstance(event, ev.ItemClosed)] == [opened.key] else None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -30,6 +31,10 @@ class Meanings:
         self._sheets: dict[str, JobSheet] = {}
 
     def expected(self, sheet_path: str | None, step_id: str | None) -> Expected:
+        if sheet_path is None and step_id is not None:
+            raise UsageError(
+                f'There is no sheet for the step "{step_id}".', mend="Name it with --sheet.", slug="step-unknown"
+            )
         if sheet_path is None:
             return Expected.at(_NO_SHEET, _NO_SHEET.steps[0])
         if sheet_path not in self._sheets:
@@ -121,33 +126,51 @@ def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
 def read_list(path: Path) -> list[tuple[Any, dict[str, Any] | BenchError]]:
     """Lines of a JSONL list: (id, object) or (id, what is wrong with the line)."""
     try:
-        lines = path.read_text("utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
+        content = path.read_bytes()
+    except OSError as error:
         raise UsageError(
             f"The list cannot be read: {error}.",
             mend="Give a UTF-8 file, one JSON object a line.",
             slug="list-unreadable",
             where=str(path),
         ) from error
-    found: list[tuple[Any, dict[str, Any] | BenchError]] = []
-    for number, line in enumerate(lines, 1):
-        if not line.strip():
+    # Bytes end a line at CR and LF alone; a text would end one at U+2028 too, which may stand within a JSON string.
+    lines = enumerate(content.removeprefix(codecs.BOM_UTF8).splitlines(), 1)
+    return [_line(line, f"line {number}") for number, line in lines if line.strip()]
+
+
+def _line(line: bytes, where: str) -> tuple[Any, dict[str, Any] | BenchError]:
+    try:
+        entry = json.loads(line.decode())
+    except (ValueError, RecursionError):
+        entry = None
+    if not isinstance(entry, dict):
+        return None, _bad_line("This line is not a JSON object in UTF-8.", "Write one object a line.", where)
+    id_ = entry.get("id")
+    try:
+        # As a part of what is printed: NaN and 1e999 are no JSON there, and the depth has an end.
+        json.dumps({"id": [id_]}, allow_nan=False)
+    except (ValueError, RecursionError):
+        return None, _bad_line('Its "id" cannot be given back.', "Write a text or a plain number.", where)
+    return id_, entry
+
+
+def asked(entry: dict[str, Any], key: str) -> tuple[str, str | None, str | None]:
+    """The line's words or recording (`key`), its sheet and its step. Raises UsageError `list-line`."""
+    for name in (key, "sheet", "step"):
+        value = entry.get(name)
+        if value is None and name != key:
             continue
-        try:
-            entry = json.loads(line)
-        except ValueError:
-            entry = None
-        if not isinstance(entry, dict):
-            wrong = UsageError(
-                "This line is not a JSON object.",
-                mend="Write one object a line.",
-                slug="list-line",
-                where=f"line {number}",
-            )
-            found.append((None, wrong))
-        else:
-            found.append((entry.get("id"), entry))
-    return found
+        if not isinstance(value, str):
+            raise _bad_line(f'The line has no "{name}" in words.', "Write it as a text in quotes.")
+        # JSON can write what no text or file name holds: U+0000, and half of a surrogate pair.
+        if any(char == "\0" or "\ud800" <= char <= "\udfff" for char in value):
+            raise _bad_line(f'The line\'s "{name}" holds U+0000 or half of a surrogate pair.', "Write plain text.")
+    return entry[key], entry.get("sheet"), entry.get("step")
+
+
+def _bad_line(what: str, mend: str, where: str = "") -> UsageError:
+    return UsageError(what, mend=mend, slug="list-line", where=where)
 
 
 class Against:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import re
+import contextlib
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,8 +18,8 @@ from bench_voice.core.intents import SETTINGS
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
-from bench_voice.errors import EngineError, JournalError
-from bench_voice.known import at_start
+from bench_voice.errors import BenchError, EngineError, JournalError
+from bench_voice.known import LeftOpen, at_start, left_open
 from bench_voice.ports import AudioSource
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
@@ -43,10 +42,6 @@ _LAST_WORDS_S = 90.0
 class WallClock:
     def now_ms(self) -> int:
         return time.time_ns() // 1_000_000
-
-
-def _slug(text: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "x"
 
 
 def read_sheet(path: Path) -> tuple[str, JobSheet]:
@@ -83,10 +78,9 @@ def open_session(
     """State, writer, and how: "new", "resumed" or "resumed-changed" (the sheet was edited meanwhile)."""
     from bench_voice.sheets.load import load_text
 
-    found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id)
+    found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
-        stamp = datetime.fromtimestamp(clock.now_ms() / 1000, UTC).strftime("%Y%m%dT%H%M%S%fZ")
-        name = f"{_slug(sheet.id)}--{_slug(sheet.machine_id)}--{stamp}"
+        name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
         return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, clock.now_ms()), "new"
     old_text = found.header["sheet_text"]
     is_changed = old_text != text
@@ -108,6 +102,14 @@ def open_session(
     if not found.lines:
         return state, writer, "new"
     return state, writer, "resumed-changed" if is_changed else "resumed"
+
+
+def _print_passed_over(error: BenchError) -> None:
+    print(
+        f"{error.where}: {error.what} It is passed over; what that session left open is not known. Take a copy from a "
+        "backup, or keep it elsewhere. [journal-passed-over]",
+        file=sys.stderr,
+    )
 
 
 def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
@@ -152,6 +154,9 @@ def run(args: argparse.Namespace, config: Config) -> int:
     live: Live | None = None
     try:
         language = load_language(state.sheet.language)
+        left = LeftOpen()
+        if how == "new":
+            left = left_open(state, folder, writer.path, language, _print_passed_over)
         if args.listen:
 
             def on_left_out(line: str) -> None:
@@ -169,15 +174,25 @@ def run(args: argparse.Namespace, config: Config) -> int:
             live = parts.wire(owner)
             if parts.has_check:
                 live.check()
-        owner.begin(carried, known) if how == "new" else owner.resume(how == "resumed-changed")
-        if args.typed:
-            _typed(owner, language)
-        elif live and parts:
-            if not live.run():
-                parts.give_back_keys()
+        try:
+            if how == "new":
+                owner.begin(carried, (*known, *left.taken), left.said)
+            else:
+                owner.resume(how == "resumed-changed")
+            if args.typed:
                 _typed(owner, language)
-        else:
-            _listen(args, owner, listener, source)
+            elif live and parts:
+                if not live.run():
+                    parts.give_back_keys()
+                    _typed(owner, language)
+            else:
+                _listen(args, owner, listener, source)
+        except JournalError:
+            # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
+            with contextlib.suppress(BenchError, OSError):
+                mouth.say(spoken(Speaker(language), (Reply("not-written"),)))
+                mouth.wait_quiet(_LAST_WORDS_S)
+            raise
         mouth.wait_quiet(_LAST_WORDS_S)
         return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
     finally:

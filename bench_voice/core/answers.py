@@ -23,11 +23,28 @@ from bench_voice.core.prompts import (
 )
 from bench_voice.core.state import State
 
+_VALUES = (Kind.READING, Kind.CORRECTION)
+
 
 def question(state: State, intent: Intent) -> Reply:
     """The question that an AMBIGUOUS intent asks back."""
     asks = intent.asks or Asks.WHICH_NUMBER
-    names = tuple(_option(state, option) for option in intent.options)
+    if asks is Asks.HOW_MANY_POINTS and not intent.is_offer:
+        expected = state.expected()
+        reading = intent.name or expected.asked_for
+        wanted = expected.wanted_of(reading) if reading else expected.points_left
+        if wanted == 1:
+            return reply("ask-one-point", True)
+        return reply("ask-how-many-points", True, points=Decimal(wanted))
+    # Of one number for several readings it is their names that tell them apart.
+    is_by_name = asks is Asks.WHICH_NAME and not intent.is_offer and all(o.kind in _VALUES for o in intent.options)
+    names = tuple(
+        name_of(state, option.name) if is_by_name and option.name else _option(state, option)
+        for option in intent.options
+    )
+    offered = intent.offered
+    if asks is Asks.WHICH_NAME and offered is not None and offered.kind in _VALUES and offered.name:
+        names = (reply("offer-reading", name=name_of(state, offered.name), quantity=names[0]), *names[1:])
     if intent.is_offer and intent.options:
         if len(names) > 1:
             return reply("ask-offer-of", True, first=names[0], others=names[1:])
@@ -39,9 +56,6 @@ def question(state: State, intent: Intent) -> Reply:
     name = name_of(state, intent.name) if intent.name else ""
     if asks is Asks.QUESTION and intent.detail:
         return reply("ask-question", True, why=intent.detail)
-    if asks is Asks.HOW_MANY_POINTS:
-        wanted = state.expected().points_left
-        return reply("ask-how-many-points", True, points=Decimal(wanted))
     if asks is Asks.WRONG_UNIT:
         waits = state.waits()
         unit_of = intent.name or (waits[0] if waits else None)
@@ -55,7 +69,7 @@ def question(state: State, intent: Intent) -> Reply:
 
 
 def _option(state: State, intent: Intent) -> Any:
-    if intent.kind in (Kind.READING, Kind.CORRECTION):
+    if intent.kind in (*_VALUES, Kind.TIMER):
         if intent.values:
             return tuple(intent.values)
         if intent.value is not None:

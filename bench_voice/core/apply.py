@@ -82,14 +82,15 @@ def _redone(state: State, event: ev.StepRedone) -> State:
     register = dict(state.register)
     for key in event.items:
         item = state.sheet.items[key]
-        register[key] = Entry(key, item.name, item.kind, "step")
-    return state.with_(
+        register[key] = Entry(key, item.name, item.kind, "redo")
+    # What was changed before can't be withdrawn one by one any more. The holds stay open, even when this is withdrawn.
+    return _changed(
+        state.with_(confirmed=state.confirmed - holds, changes=()),
+        "redo",
         done=state.done - set(event.steps),
-        confirmed=state.confirmed - holds,
         taken=taken,
         looked={key: value for key, value in state.looked.items() if key[0] not in event.steps},
         register=register,
-        changes=(),
         last_reading=None,
     )
 

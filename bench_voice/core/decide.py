@@ -74,6 +74,11 @@ def advance(state: State, intent: Intent) -> Events:
         return (ev.NextRefused(step.id, "look", state.looks_wanted()[0]),)
     if state.looks_bad():
         return (ev.NextRefused(step.id, "bad-look", state.looks_bad()[0]),)
+    if (before := state.open_before()) is not None:
+        return (ev.NextRefused(step.id, "before", before[1]),)
+    # Withdrawn since it was put back. What this very step takes off may be off.
+    if undone := [key for key in step.requires if key in state.register and key not in step.opens]:
+        return (ev.NextRefused(step.id, "requires-now", undone[0]),)
     is_last = state.index == len(state.sheet.steps) - 1
     if (step.gate or is_last) and state.open_at_gate():
         why, what = state.open_at_gate()[0]
@@ -85,7 +90,7 @@ def advance(state: State, intent: Intent) -> Events:
     if step.id not in state.done:
         for key in step.opens:
             # What the person has named already is the step's own from now on: undo does not take it out.
-            if key not in state.register or state.register[key].by == "voice":
+            if key not in state.register or state.register[key].by != "step":
                 item = state.sheet.items[key]
                 events.append(ev.ItemOpened(key, item.name, item.kind.value, "step"))
     events.append(ev.StepDone(step.id))
@@ -213,7 +218,9 @@ def correct(state: State, intent: Intent) -> Events:
     if target is None:
         return (ev.Refused(Kind.CORRECTION.value, "nothing-to-correct", intent.name or ""),)
     if intent.value is None:
-        question = Intent(Kind.AMBIGUOUS, name=target[1], heard=intent.heard, asks=Asks.NO_NUMBER)
+        question = Intent(
+            Kind.AMBIGUOUS, name=target[1], heard=intent.heard, asks=Asks.NO_NUMBER, text=Kind.CORRECTION.value
+        )
         return (ev.Asked(question),)
     step, reading, point = target
     spec = state.sheet.readings[reading]
@@ -300,7 +307,14 @@ def undo(state: State, intent: Intent) -> Events:
         if change.step != state.step.id:
             return (ev.Refused(Kind.UNDO.value, "hold-acted-upon"),)
         return tuple(ev.HoldReopened(hold, "undo") for hold in change.held)
-    return (ev.Undone(change.seq, change.what),)
+    undone = [ev.Undone(change.seq, change.what)]
+    if change.what == "replaced":
+        # "Fit new" asks for what is marked on the part as well: one word of the person, one undo.
+        for earlier in reversed(state.changes[:-1]):
+            if earlier.what != "replaced" or not state.sheet.readings[earlier.reading or ""].is_marking:
+                break
+            undone.append(ev.Undone(earlier.seq, earlier.what))
+    return tuple(undone)
 
 
 def ask(state: State, intent: Intent) -> Events:

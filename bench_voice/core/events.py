@@ -123,7 +123,8 @@ class StepRedone:
 
 @dataclass(frozen=True)
 class NextRefused:
-    """`why`: hold, reading, failed, look, bad-look, close, requires, gate-item, gate-reading, gate-look, gate-hold."""
+    """`why`: hold, reading, failed, look, bad-look, before, requires-now, close, requires, gate-item, gate-reading,
+    gate-look, gate-hold."""
 
     step: str
     why: str
@@ -224,7 +225,8 @@ class LookJudged:
 
 @dataclass(frozen=True)
 class ItemOpened:
-    """An entry of the register. `key` names it for good; `by`: step or voice; `kind`: an ItemKind."""
+    """An entry of the register. `key` names it for good; `by`: step, voice, or earlier (left open by an earlier session);
+    `kind`: an ItemKind."""
 
     key: str
     name: str

@@ -83,7 +83,8 @@ class Intent:
     `in_limit_unit`: the value in its reading's unit, exact (division rounded at 28 digits).
     `values`, `values_in_limit_unit`: several points in one breath; `value` is then None.
     `text`: note, reminder, free item name, judgement word, reason, query topic: as heard, lower case.
-    `asks`, `options`, `detail`: only for AMBIGUOUS. `options[0]` is what *affirm* takes when `is_offer`.
+    `asks`, `options`, `detail`: only for AMBIGUOUS. `options[0]` is what *affirm* takes when `is_offer`; `text` is
+    "correction" where the question is about one.
     CORRECTION: a reading intent's fields; `name` None means the reading recorded last.
     TIMER: `value` in `unit` ("s", "min", "h"). QUERY: `text` is its topic; "conversion": `value` and `unit` as asked,
     `detail` the unit wanted, `in_limit_unit` the answer as it is said; "wear": `value` and `unit` of the distance or
@@ -111,6 +112,11 @@ class Intent:
         """What *affirm* would take, if anything is offered."""
         return self.options[0] if self.is_offer and self.options else None
 
+    @property
+    def is_about_correction(self) -> bool:
+        """A question of which the answer corrects a value that was taken."""
+        return self.kind is Kind.AMBIGUOUS and self.text == Kind.CORRECTION.value
+
     def meaning(self) -> tuple[object, ...]:
         """What two ears must share to agree: everything but the words and the confidence. 4.60 and 4.6 differ."""
         value = None if self.value is None else str(self.value)
@@ -122,8 +128,10 @@ class Expected:
     """What the session is ready to hear: the sheet, the step, and what is open in it.
 
     `waits`: ids of readings still wanted at this step, the one asked for first. `points_left`: points still wanted of
-    `waits[0]`. `hold`: the hold whose phrase counts now. `looks`: ids of judgements still wanted.
-    `correctable`: ids of readings already recorded in this session (a correction may name them).
+    `waits[0]`; `points_wanted`: of each of `waits`, where that is known. `hold`: the hold whose phrase counts now.
+    `looks`: ids of judgements still wanted. `correctable`: ids of readings already recorded in this session (a
+    correction may name them). Of a question that is open: `corrects`, the reading whose correction it asks about (a
+    number is that), and `choices`, what it offers by name.
     """
 
     sheet: JobSheet
@@ -137,6 +145,18 @@ class Expected:
     asked_for: str | None = None  # the reading that was asked for by name: a number without a name answers that
     has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
     wear: tuple[Series, ...] = ()  # the machine's earlier readings and today's: "how long will it last?"
+    points_wanted: tuple[int, ...] = ()
+    corrects: str | None = None
+    choices: tuple[Intent, ...] = ()
+
+    def wanted_of(self, reading: str) -> int:
+        """Points still wanted of it; all of them where it is not waited for."""
+        if reading in self.waits[: len(self.points_wanted)]:
+            return self.points_wanted[self.waits.index(reading)]
+        if self.waits[:1] == (reading,):
+            return self.points_left
+        spec = self.sheet.readings.get(reading)
+        return spec.points if spec is not None else 1
 
     @staticmethod
     def at(sheet: JobSheet, step: Step) -> Expected:

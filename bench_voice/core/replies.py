@@ -6,7 +6,7 @@ What a step says and wants stands in `core.prompts`, what is asked back or answe
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Context, Decimal
 from typing import Any
@@ -30,7 +30,7 @@ from bench_voice.core.prompts import (
     want_item,
 )
 from bench_voice.core.sheet import ReadingSpec
-from bench_voice.core.state import Phase, State
+from bench_voice.core.state import Change, Phase, Point, State
 from bench_voice.core.verdict import Judged, Verdict, like, shown
 
 __all__ = [
@@ -131,6 +131,8 @@ def _step_opened(before: State, state: State, event: ev.StepOpened) -> Replies:
 
 
 def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
+    if len(event.steps) == 1:
+        return (reply("redone-one", number=Decimal(state.sheet.step_index(event.steps[0]) + 1)),)
     return (reply("redone", count=Decimal(len(event.steps))),)
 
 
@@ -142,6 +144,8 @@ def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies
         if not opened:  # what this very step would open keeps the job from being signed off
             return (reply("gate-item-later", True, name=name_of(state, event.what)),)
         return (reply("refused-gate", True), gate(state))
+    if event.why == "before" and (found := state.open_before()) is not None:
+        return (reply("refused-before", True, name=name_of(state, event.what), number=Decimal(found[0] + 1)),)
     if event.why == "close":
         return (reply("refused-close", True, name=name_of(state, event.what)), want_item(state, event.what))
     return (reply(f"refused-{event.why}", True, name=name_of(state, event.what)),)
@@ -180,8 +184,25 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
             figure = spec.spread if whole.side == "spread" else spec.pair_within
             said.append(_verdict(whole, spec.unit, figure or event.in_limit_unit))
         if spec.points > 1:
-            low, high = min(taken.values), max(taken.values)
-            said.append(reply("points-done", low=low, high=high))
+            said.append(_points_done(taken.points))
+    return (*said, *_not_good_now(before, state))
+
+
+def _points_done(points: Sequence[Point]) -> Reply:
+    """Lowest and highest, in the unit that was said: "five thou" is not 0.127 mm to who said it."""
+    ordered = sorted(points, key=lambda point: point.in_limit_unit)
+    is_one_unit = len({point.unit for point in points}) == 1
+    low, high = (p.value if is_one_unit else Quantity(p.value, p.unit) for p in (ordered[0], ordered[-1]))
+    return reply("points-done", low=low, high=high)
+
+
+def _not_good_now(before: State, state: State) -> Replies:
+    """What a value makes not good at steps that were left: itself, or those that are judged by it."""
+    said = []
+    for step, reading in state.taken:
+        if step != state.step.id and state.needs_decision(step, reading) and not before.needs_decision(step, reading):
+            number = Decimal(state.sheet.step_index(step) + 1)
+            said.append(reply("not-good-now", True, name=name_of(state, reading), number=number))
     return tuple(said)
 
 
@@ -202,6 +223,7 @@ def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Repli
     return (
         reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit)),
         _marking(state, spec, event.in_limit_unit) if spec.is_marking else verdict_reply(state, event),
+        *_not_good_now(before, state),
     )
 
 
@@ -287,8 +309,32 @@ def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Rep
 
 
 def _undone(before: State, state: State, event: ev.Undone) -> Replies:
-    # A hold's undoing was said when it was reopened.
-    return (reply(f"undone-{event.what}"),) if event.what != "hold" else ()
+    change = next((c for c in before.changes if c.seq == event.seq), None)
+    # A hold's undoing was said when it was reopened, a marking's with its reading's.
+    is_marking = change is not None and change.reading in {r.id for r in state.sheet.readings.values() if r.is_marking}
+    if change is None or event.what == "hold" or (event.what == "replaced" and is_marking):
+        return ()
+    fields = _withdrawn(before, change)
+    said = [reply(f"undone-{event.what}" if fields else "undone", **fields)]
+    if change.step != state.step.id and change.what not in ("note", "timer"):
+        said.append(reply("undone-at", number=Decimal(state.sheet.step_index(change.step) + 1)))
+    lost = [key for key in state.step.requires if key in state.register and key not in before.register]
+    said += [reply("refused-requires-now", True, name=name_of(state, key)) for key in lost]
+    return tuple(said)
+
+
+def _withdrawn(state: State, change: Change) -> dict[str, Any]:
+    """What is said of it; empty where it has no name."""
+    if change.what in ("note", "timer", "redo"):
+        return {"what": change.what}
+    if change.what == "reading" and change.where is not None:
+        found = [point for point in state.taken[change.where].points if point.seq == change.seq]
+        name = name_of(state, change.where[1])
+        return {"name": name, "quantity": Quantity(found[0].value, found[0].unit)} if found else {}
+    if change.items:
+        entry = state.register.get(change.items[0]) or change.before["register"][change.items[0]]  # type: ignore[index]
+        return {"name": entry.name}
+    return {"name": name_of(state, change.reading)} if change.reading else {}
 
 
 _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
@@ -331,4 +377,5 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
 
 
 def _follow_ups(state: State) -> Replies:
-    return tuple(reply("follow-up", text=step.follow_up) for step in state.sheet.steps if step.follow_up)
+    done = [step for step in state.sheet.steps if step.id not in state.passed_over]
+    return tuple(reply("follow-up", text=step.follow_up) for step in done if step.follow_up)

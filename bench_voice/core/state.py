@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from bench_voice.core.events import InstrumentUse
 from bench_voice.core.history import Series
-from bench_voice.core.intents import Expected, Intent
+from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference, judge_points
 
@@ -70,6 +70,26 @@ class Change:
     what: str
     before: Mapping[str, object]
     step: str
+
+    @property
+    def where(self) -> tuple[str, str] | None:
+        """Step and key of the reading or look that it touched."""
+        for name in ("taken", "looked"):
+            touched = self.before.get(name)
+            if isinstance(touched, Mapping) and touched:
+                step, key = next(iter(touched))
+                return step, key
+        return None
+
+    @property
+    def reading(self) -> str | None:
+        return self.where[1] if self.where else None
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Register keys that it touched."""
+        touched = self.before.get("register")
+        return tuple(touched) if isinstance(touched, Mapping) else ()
 
     @property
     def held(self) -> frozenset[str]:
@@ -245,17 +265,31 @@ class State:
                 continue
             if step.hold and step.hold.id not in self.confirmed:
                 found.append(("hold", step.hold.id))
-            for reading in step.readings:
-                spec = self.sheet.readings[reading]
-                if self.superseded_by(step.id, reading):
-                    continue
-                if len(self.taken_at(step.id, reading).points) < spec.points or self.needs_decision(step.id, reading):
-                    found.append(("reading", reading))
-            for look in step.looks:
-                judgement, decided = self.looked.get((step.id, look), ("", ""))
-                if judgement != "good" and not decided:
-                    found.append(("look", look))
+            found += self._unsettled(step)
         return (*(("item", key) for key in self.register), *found)
+
+    def _unsettled(self, step: Step) -> list[tuple[str, str]]:
+        """Readings and looks of the step that are wanted or not good: (why, key)."""
+        found: list[tuple[str, str]] = []
+        for reading in step.readings:
+            spec = self.sheet.readings[reading]
+            if self.superseded_by(step.id, reading):
+                continue
+            if len(self.taken_at(step.id, reading).points) < spec.points or self.needs_decision(step.id, reading):
+                found.append(("reading", reading))
+        for look in step.looks:
+            judgement, decided = self.looked.get((step.id, look), ("", ""))
+            if judgement != "good" and not decided:
+                found.append(("look", look))
+        return found
+
+    def open_before(self) -> tuple[int, str] | None:
+        """The first step before this one, and what of it is open again: a value withdrawn, or out of limits since a
+        correction. Built over, it could not be measured any more."""
+        for index, step in enumerate(self.sheet.steps[: self.index]):
+            if step.id not in self.passed_over and (found := self._unsettled(step)):
+                return index, found[0][1]
+        return None
 
     def phase(self) -> Phase:
         if self.ended:
@@ -285,18 +319,27 @@ class State:
     def expected(self) -> Expected:
         """What the ears and the parser are told."""
         waits = self.waits()
-        first = self.sheet.readings[waits[0]] if waits else None
-        points_left = first.points - len(self.taken_at(self.step.id, first.id).points) if first else 1
+        wanted = tuple(self.sheet.readings[r].points - len(self.taken_at(self.step.id, r).points) for r in waits)
+        last = self.last_reading[1] if self.last_reading else None
+        question = self.question or Intent(Kind.AMBIGUOUS)
+        correctable = tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points))
+        # What was asked about is what a number without a name answers.
+        names = {question.name} if question.name else {option.name for option in question.options}
+        asked = next(iter(names)) if len(names) == 1 else None
+        corrects = (asked or last) if question.is_about_correction else None
         return Expected(
             sheet=self.sheet,
             step=self.step,
             waits=waits,
-            points_left=points_left,
+            points_left=wanted[0] if wanted else 1,
             hold=self.held(),
             looks=self.looks_wanted() or self.looks_bad(),
-            correctable=tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points)),
-            last_reading=self.last_reading[1] if self.last_reading else None,
-            asked_for=waits[0] if waits else None,
+            correctable=correctable,
+            last_reading=last,
+            asked_for=asked if asked in waits else waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
             wear=self.wear(),
+            points_wanted=wanted,
+            corrects=corrects if corrects in correctable else None,
+            choices=question.options if question.asks is Asks.WHICH_NAME else (),
         )

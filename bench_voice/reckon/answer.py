@@ -76,12 +76,17 @@ def digits_said(*values: Decimal) -> int:
     return min(len(str(abs(one).as_tuple().digits and int("".join(map(str, one.as_tuple().digits))))) for one in values)
 
 
-def significant(value: Decimal, digits: int) -> Decimal:
+def digits_shown(*said: Decimal) -> int:
+    """Significant digits of a figure that was converted: one more than the longest of what was said, at least three."""
+    return max(3, *(digits_said(one) + 1 for one in said))
+
+
+def significant(value: Decimal, digits: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
     """`value` to so many significant digits, half to even (ISO 80000-1 Annex B rule A). Whole numbers stay plain."""
     if not value or digits < 1:
         return value
     place = value.adjusted() - digits + 1
-    rounded = value.quantize(Decimal(1).scaleb(place), rounding=ROUND_HALF_EVEN)
+    rounded = value.quantize(Decimal(1).scaleb(place), rounding=rounding)
     return rounded if place <= 0 else rounded.quantize(Decimal(1))
 
 
@@ -96,9 +101,9 @@ def trimmed(value: Decimal) -> Decimal:
     return value.quantize(Decimal(1)) if value == value.to_integral_value() and value.adjusted() < 27 else value
 
 
-def value_of(name: str, value: Decimal, unit: str, digits: int = 3) -> Value:
+def value_of(name: str, value: Decimal, unit: str, digits: int = 3, rounding: str = ROUND_HALF_EVEN) -> Value:
     """A value shown with so many significant digits, without empty zeros."""
-    return Value(name, value, unit, trimmed(significant(value, digits)))
+    return Value(name, value, unit, trimmed(significant(value, digits, rounding)))
 
 
 def stated(name: str, value: Decimal, unit: str) -> Value:

@@ -13,6 +13,9 @@ from decimal import Decimal
 from bench_voice.reckon.answer import ReckonError, number, positive
 from bench_voice.speech.values import USUAL_MM
 
+# With the size of its frame counted in; larger ones are hardly held in one hand (common practice, no source).
+LARGEST_SLEEVE_MM = Decimal(300)
+
 
 def plausible(name: str, value_mm: Decimal) -> Decimal:
     """`value_mm`, or ReckonError with the reason where such a part cannot be so (a 400 mm lining)."""
@@ -166,6 +169,10 @@ def feeler_stack(leaves: Sequence[Decimal]) -> Decimal:
 
 def thimble_mm(sleeve: Decimal, thimble: Decimal, vernier: Decimal = Decimal(0)) -> Decimal:
     """Metric micrometer, pitch 0.5 mm: sleeve in whole or half mm, thimble 0 to 49 hundredths, vernier thousandths."""
+    if sleeve > LARGEST_SLEEVE_MM:
+        raise ReckonError(
+            f"A sleeve shows 0 to {LARGEST_SLEEVE_MM} millimetres.", mend="Read the sleeve again.", slug="reckon-range"
+        )
     if positive(sleeve, "sleeve", True) % Decimal("0.5"):
         raise ReckonError("The sleeve shows whole and half millimetres.", mend="Read it again.", slug="reckon-range")
     if not 0 <= thimble < 50 or not 0 <= vernier <= 10:

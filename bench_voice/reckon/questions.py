@@ -6,11 +6,12 @@ A table of patterns, whole match or refused with the reason. Words that can be c
 from __future__ import annotations
 
 from collections.abc import Callable
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 
+from bench_voice.core.signs import shown_unit
 from bench_voice.errors import BenchError
 from bench_voice.reckon import electrics, mixing, points, threads, torque, tyres
-from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, stated, value_of
+from bench_voice.reckon.answer import PRACTICE, Answer, ReckonError, Value, digits_shown, stated, value_of
 from bench_voice.reckon.matching import (
     FINISHES,
     MAX_TOKENS,
@@ -70,10 +71,12 @@ def _castle(c: Captures) -> Answer:
     most, unit = amount(c["b"], _TORQUE, "most torque")
     least, least_unit = amount(c["a"], _TORQUE, "least torque", unit)
     at = None
+    said = [most, least]
     if "x" in c:
         value, at_unit = amount(c["x"], _TORQUE, "torque", unit)
         at = convert(value, at_unit, unit)
-    return torque.castle_nut(convert(least, least_unit, unit), most, at, unit)
+        said.append(value)
+    return torque.castle_nut(convert(least, least_unit, unit), most, at, unit, digits_shown(*said))
 
 
 def _strength(c: Captures) -> str:
@@ -132,10 +135,12 @@ def _chain(c: Captures) -> Answer:
 def _worn(c: Captures) -> Answer:
     now, unit = amount(c["b"], _LENGTH, "size now")
     new, new_unit = amount(c["a"], _LENGTH, "new size", unit)
-    percent = points.wear_percent(convert(new, new_unit, unit), now)
-    if percent < 0:
-        raise ReckonError(f"It is now larger ({now}) than new ({new}).", mend="Say the new size first.",
-                          slug="reckon-range")  # fmt: skip
+    new_here = convert(new, new_unit, unit)
+    if now > new_here:
+        more = "far more" if now > new_here * Decimal("1.5") else "more"
+        raise ReckonError(f"{now} {shown_unit(unit)} is {more} than {new} {shown_unit(new_unit)} when new.",
+                          mend="Say the new size first, then the size now.", slug="reckon-range")  # fmt: skip
+    percent = points.wear_percent(new_here, now)
     return Answer(
         "wear", (value_of("worn", percent, "percent"), stated("new", new, new_unit), stated("now", now, unit)),
         "From {new} to {now}: {worn} worn.", "(new − now)/new·100", PRACTICE,
@@ -151,17 +156,27 @@ def _lengths(c: Captures, name: str) -> tuple[list[Decimal], str, tuple[Value, .
     return values, unit, tuple(stated(key, value, own) for key, value, own in said)
 
 
+def _figure(name: str, value: Decimal, unit: str, echo: tuple[Value, ...], rounding: str = ROUND_HALF_EVEN) -> Value:
+    """What comes of points: exact where all were said in one unit, rounded where one was converted."""
+    if all(one.unit == unit for one in echo):
+        return stated(name, value, unit)
+    return value_of(name, value, unit, digits_shown(*(one.value for one in echo)), rounding)
+
+
 def _points(c: Captures, kind: str, result_words: str, source: str) -> Answer:
     values, unit, echo = _lengths(c, "point")
     is_round = kind == "two-point out-of-round"
     result = points.two_point_out_of_round(values) if is_round else points.spread(values)
     sentence = f"{', '.join('{' + one.name + '}' for one in echo)}: {result_words}"
-    return Answer(kind, (stated("result", result, unit), *echo), sentence, "largest − smallest", source)
+    # Limits of these say "at most": a figure rounded down could seem to keep one. End play has a least as well.
+    rounding = ROUND_HALF_EVEN if kind == "end play" else ROUND_CEILING
+    shown = _figure("result", result, unit, echo, rounding)
+    return Answer(kind, (shown, *echo), sentence, "largest − smallest", source)
 
 
 def _feelers(c: Captures) -> Answer:
     leaves, unit, echo = _lengths(c, "leaf")
-    total = stated("total", points.feeler_stack(leaves), unit)
+    total = _figure("total", points.feeler_stack(leaves), unit, echo)
     sentence = f"{' plus '.join('{' + one.name + '}' for one in echo)}: together {{total}}."
     return Answer("feeler stack", (total, *echo), sentence, "sum", PRACTICE)
 

@@ -65,9 +65,9 @@ def extension_answer(
     sensible(torque, torque_unit, "torque")
     other = convert(extension, extension_unit, length_unit)
     # A wrench or adapter beyond 3 m is a slip in the unit.
-    for said, name in ((length, "wrench length"), (other, "extension")):
-        if convert(said, length_unit, "mm") > 3000:
-            raise ReckonError(f"A {name} of {said} {shown_unit(length_unit)} is hard to believe.",
+    for said, unit, name in ((length, length_unit, "wrench length"), (extension, extension_unit, "extension")):
+        if convert(said, unit, "mm") > 3000:
+            raise ReckonError(f"The {name} of {said} {shown_unit(unit)} is hard to believe.",
                               mend=f"Say the {name} with its unit.", slug="reckon-range")  # fmt: skip
     setting = extension_setting(torque, length, other, angle_deg)
     # Rounded down: a setting rounded up would pass the torque wanted.
@@ -109,16 +109,28 @@ def with_drag(torque: Decimal, torque_unit: str, drag: Decimal, drag_unit: str) 
     )
 
 
-def castle_nut(least: Decimal, most: Decimal, lines_up_at: Decimal | None = None, unit: str = "N*m") -> Answer:
-    """Start lining up at the least torque, go onward, never past the most. Raises ReckonError for most < least."""
+def castle_nut(
+    least: Decimal, most: Decimal, lines_up_at: Decimal | None = None, unit: str = "N*m", digits: int = 28
+) -> Answer:
+    """Start lining up at the least torque, go onward, never past the most. Raises ReckonError for most < least.
+
+    `digits`: a torque with more of them was converted and is shown with so many, the least rounded up and the most
+    down. A torque that lines up is rounded so that it stays on its side of both.
+    """
     same_kind(unit, "torque", "torque")
     positive(least, "least torque")
     if most < least:
         raise ReckonError("The most is less than the least.", mend="Say the smaller first.", slug="reckon-range")
-    values: tuple[Value, ...] = (stated("least", least, unit), stated("most", most, unit))
+
+    def shown(name: str, value: Decimal, rounding: str) -> Value:
+        is_said = digits_said(value) <= digits
+        return stated(name, value, unit) if is_said else value_of(name, value, unit, digits, rounding)
+
+    values: tuple[Value, ...] = (shown("least", least, ROUND_CEILING), shown("most", most, ROUND_FLOOR))
     rule = "Tighten to {least}, then onward to the next slot, never past {most} and never back."
     if lines_up_at is not None:
-        values += (stated("at", positive(lines_up_at, "torque"), unit),)
+        outward = ROUND_FLOOR if lines_up_at < least else ROUND_CEILING
+        values += (shown("at", positive(lines_up_at, "torque"), outward),)
         if lines_up_at > most:
             rule = "The slot lines up at {at}, past {most}: change the washer or the nut, then start again."
         elif lines_up_at < least:

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
 from bench_voice.core.signs import quantity
-from bench_voice.errors import BenchError
+from bench_voice.errors import BenchError, JournalError
 from bench_voice.records.summary import open_job, summary
 
 _KEYS = ("sheet", "machine", "machine_id", "title", "status", "started", "ended", "first_line")
 
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
-    """One row a session; a journal that cannot be read is a row that says so."""
+    """One row a session; a journal that cannot be read is a row that says so. Raises JournalError for the folder."""
+    try:
+        os.listdir(folder)  # glob finds nothing, and says nothing, where a folder is missing or may not be read
+    except OSError as error:
+        raise JournalError(
+            f"The folder of journals cannot be read ({error.strerror}).",
+            mend="Check the path and its permissions.",
+            slug="journal-unreadable",
+            where=str(folder),
+        ) from error
     found: list[dict[str, Any]] = []
     for path in sorted(folder.glob("*.jsonl"), key=lambda one: one.name.rpartition("--")[2]):
         one = row(path)

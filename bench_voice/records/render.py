@@ -42,7 +42,7 @@ td.s{white-space:nowrap}tr.gone td{color:#666;text-decoration:line-through}@medi
 def html(job: Job) -> str:
     """One page without scripts or outside files; everything that came from speech or the sheet is escaped."""
     body = summary(job)
-    bad = "" if body["status"] == "signed-off" else " bad"
+    bad = " bad" if body["first_line"].startswith("NOT") else ""
     parts = [
         f"<h1>{escape(body['title'])}</h1>",
         f"<p>{escape(body['machine'])} · {_when(body['started'])} to {_when(body['ended'])}</p>",
@@ -56,14 +56,14 @@ def html(job: Job) -> str:
                     row["point"] + 1,
                     quantity(row["value"], row["unit"]),
                     _limit(row),
-                    row["verdict"],
+                    _verdict(row),
                     row["stage"],
                     row["heard"],
                     row["state"] + (" (correction)" if row["is_correction"] else ""),
                 )
                 for row in body["readings"]
             ],
-            [row["state"] not in ("stands", "part replaced") for row in body["readings"]],
+            _gone(body["readings"]),
         ),
         _table(
             "Wear, by the earlier sessions of this machine",
@@ -86,19 +86,33 @@ def html(job: Job) -> str:
             ],
         ),
         _table(
-            "Looked at", ("What", "Judgement", "Note"), [(r["name"], r["judgement"], r["note"]) for r in body["looks"]]
+            "Looked at",
+            ("What", "Judgement", "Note", "State"),
+            [(r["name"], r["judgement"], r["note"], r["state"]) for r in body["looks"]],
+            _gone(body["looks"]),
         ),
         _table(
             "Carried over from the earlier session, not measured in this one",
             ("Reading", "Point", "Value", "Stage"),
             [(r["reading"], r["point"] + 1, quantity(r["value"], r["unit"]), r["stage"]) for r in body["carried_over"]],
         ),
-        _table("Decided on", ("What", "Reason"), [(r["what"], r["reason"]) for r in body["decisions"]]),
-        _table("Hold points confirmed", ("When", "Phrase"), [(_when(r["at"]), r["phrase"]) for r in body["holds"]]),
+        _table(
+            "Decided on",
+            ("What", "Reason", "State"),
+            [(r["what"], r["reason"], r["state"]) for r in body["decisions"]],
+            _gone(body["decisions"]),
+        ),
+        _table(
+            "Hold points confirmed",
+            ("When", "Phrase", "State"),
+            [(_when(r["at"]), r["phrase"], r["state"]) for r in body["holds"]],
+            _gone(body["holds"]),
+        ),
         _table(
             "Register",
             ("Item", "Kind", "Opened", "Closed"),
-            [(r["name"], r["kind"], _when(r["opened"]), _when(r["closed"]) or "OPEN") for r in body["register"]],
+            [(r["name"], r["kind"], _when(r["opened"]), _closed(r)) for r in body["register"]],
+            _gone(body["register"]),
         ),
         _table(
             "Tightened, as the sheet has it",
@@ -115,7 +129,12 @@ def html(job: Job) -> str:
                 for row in body["tightened"]
             ],
         ),
-        _table("Notes", ("When", "Note"), [(_when(r["at"]), r["text"]) for r in body["notes"]]),
+        _table(
+            "Notes",
+            ("When", "Note", "State"),
+            [(_when(r["at"]), r["text"], r["state"]) for r in body["notes"]],
+            _gone(body["notes"]),
+        ),
         _table("To do later", ("What",), [(text,) for text in body["follow_ups"]]),
         f"<p>{escape(body['note'])} {escape(body['source'])}</p>",
         "<p>Limits come from the machine's own workshop manual; local rules and licensed practice come first.</p>",
@@ -136,6 +155,23 @@ def _limit(row: dict[str, Any]) -> str:
     if low is not None:
         return f"at least {quantity(low, unit)}"
     return f"at most {quantity(high, unit)}" if high is not None else "none"
+
+
+def _verdict(row: dict[str, Any]) -> str:
+    """With what was said at the time, where a limit has been corrected since."""
+    first = row["verdict_when_taken"]
+    return str(row["verdict"]) if row["verdict"] == first else f"{row['verdict']} (when taken: {first})"
+
+
+def _closed(row: dict[str, Any]) -> str:
+    if row["state"] == "closed":
+        return _when(row["closed"])
+    return "OPEN" if row["state"] == "open" else "withdrawn"
+
+
+def _gone(rows: list[dict[str, Any]]) -> list[bool]:
+    """Struck through: what does not count any more. An old part's values and an earlier confirmation did their work."""
+    return [row["state"] in ("withdrawn", "superseded") for row in rows]
 
 
 def _when(at: str | None) -> str:
@@ -166,7 +202,7 @@ def table(job: Job) -> str:
     out = io.StringIO()
     names = (
         "seq", "at", "step", "reading", "name", "point", "value", "unit", "in_limit_unit", "limit_unit", "at_least",
-        "at_most", "verdict", "stage", "state", "heard",
+        "at_most", "verdict", "stage", "state", "heard", "verdict_when_taken",
     )  # fmt: skip
     writer = csv.writer(out)
     writer.writerow(names)

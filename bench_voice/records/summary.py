@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -42,19 +43,47 @@ def when(at_ms: int) -> str:
 
 def first_line(state: State) -> str:
     """What a reader must see first."""
-    if state.ended == "signed-off":
-        return "Signed off. Every reading is good or decided on, and every register entry is closed."
     open_ = "; ".join(f"{entry.name} ({entry.kind.value})" for entry in state.register.values())
-    unsettled = [state.sheet.readings[r].name for step, r in state.taken if state.needs_decision(step, r)]
-    why = (f" Still open: {open_}." if open_ else "") + (f" Not good: {', '.join(unsettled)}." if unsettled else "")
+    why = f" Still open: {open_}." if open_ else ""
+    if state.ended == "signed-off":
+        # Reckoned, not believed: a journal may come from a version that signed off with less.
+        unsettled = [_name(state.sheet, kind, key) for kind, key in state.open_at_gate() if kind != "item"]
+        if not open_ and not unsettled:
+            return "Signed off. Every reading is good or decided on, and every register entry is closed."
+        why += f" Not settled: {', '.join(unsettled)}." if unsettled else ""
+        return f"NOT TO BE USED. It was signed off all the same.{why}"
+    # A reading that was taken again at a later step is judged there.
+    unsettled = [
+        state.sheet.readings[r].name
+        for step, r in state.taken
+        if state.needs_decision(step, r) and not state.superseded_by(step, r)
+    ]
+    why += f" Not good: {', '.join(unsettled)}." if unsettled else ""
     if state.ended == "stopped":
         return f"NOT TO BE USED. The job was stopped at step {state.index + 1}, {state.step.id}.{why}"
     return f"NOT TO BE USED. The job is unfinished, at step {state.index + 1}, {state.step.id}.{why}"
 
 
+def _name(sheet: JobSheet, why: str, key: str) -> str:
+    """What the final gate names: a reading, a look, or a hold by its phrase."""
+    if why == "hold":
+        return _phrases(sheet)[key]
+    return sheet.readings[key].name if why == "reading" else sheet.looks[key].name
+
+
+def _phrases(sheet: JobSheet) -> dict[str, str]:
+    return {step.hold.id: step.hold.phrase for step in sheet.steps if step.hold}
+
+
 def summary(job: Job) -> dict[str, Any]:
-    """Everything the record shows, JSON-ready."""
-    lines = job.file.lines
+    """Everything the record shows, JSON-ready. Nothing that was said is left out; `state` tells what became of it.
+
+    "stands", "withdrawn" ("strike that") or "superseded" (said anew, or done again); a reading also "part replaced"; a
+    hold that is not confirmed any more "asked again". A register entry is "open", "closed" or "withdrawn".
+    """
+    lines, withdrawn, state = job.file.lines, _withdrawn(job.file.lines), job.state
+    decided = {key for key, taken in state.taken.items() if taken.decided}
+    decided |= {key for key, (_, reason) in state.looked.items() if reason}
     return {
         "title": job.sheet.title,
         "sheet": job.sheet.id,
@@ -67,7 +96,7 @@ def summary(job: Job) -> dict[str, Any]:
         "first_line": first_line(job.state),
         "started": when(lines[0].at_ms) if lines else None,
         "ended": when(lines[-1].at_ms) if lines else None,
-        "readings": _readings(job),
+        "readings": _readings(job, withdrawn),
         "carried_over": [
             {"journal": line.event.journal, **vars(one), "value": str(one.value)}
             for line in lines
@@ -87,16 +116,76 @@ def summary(job: Job) -> dict[str, Any]:
             if isinstance(line.event, ev.InstrumentsTaken)
         ],
         "wear": _wear(job),
-        "looks": [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
-        "decisions": [_fields(line, "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
-        "holds": [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
+        "looks": _became(
+            [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
+            ("step", "look"),
+            withdrawn,
+            state.looked,
+        ),
+        "decisions": _became(
+            [_fields(line, "step", "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
+            ("step", "what"),
+            withdrawn,
+            decided,
+        ),
+        "holds": _became(
+            [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
+            ("hold",),
+            withdrawn,
+            {(hold,) for hold in state.confirmed},
+            otherwise="asked again",
+        ),
         "register": _register(job),
-        "notes": [_fields(line, "step", "text") for line in lines if isinstance(line.event, ev.NoteTaken)],
+        "notes": [
+            _fields(line, "step", "text") | {"state": "withdrawn" if line.seq in withdrawn else "stands"}
+            for line in lines
+            if isinstance(line.event, ev.NoteTaken)
+        ],
         "marks": [_fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
         "interruptions": [_fields(line, "gap_ms") for line in lines if isinstance(line.event, ev.SessionResumed)],
         "tightened": [_tightened(job, line, line.event) for line in lines if _is_tightened(job, line)],
-        "follow_ups": [step.follow_up for step in job.sheet.steps if step.follow_up],
+        # A step can be done and later be passed over: its condition was withdrawn.
+        "follow_ups": [
+            step.follow_up
+            for step in job.sheet.steps
+            if step.follow_up and step.id in state.done and step.id not in state.passed_over
+        ],
     }
+
+
+def _withdrawn(lines: tuple[jn.Line, ...]) -> frozenset[int]:
+    """Sequence numbers of what "strike that" has withdrawn."""
+    found: set[int] = set()
+    confirmed: dict[str, int] = {}
+    for line in lines:
+        event = line.event
+        if isinstance(event, ev.Undone):
+            found.add(event.seq)
+        elif isinstance(event, ev.HoldConfirmed):
+            confirmed[event.hold] = line.seq
+        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in confirmed:
+            found.add(confirmed[event.hold])
+    return frozenset(found)
+
+
+def _became(
+    rows: list[dict[str, Any]],
+    names: tuple[str, ...],
+    withdrawn: frozenset[int],
+    standing: Collection[tuple[str, ...]],
+    otherwise: str = "superseded",
+) -> list[dict[str, Any]]:
+    """`rows` with their state. Of one key (the fields `names`) the last that was not withdrawn stands, if the key is
+    in `standing`: "do it again" takes all of them away.
+    """
+    last = {tuple(row[name] for name in names): row["seq"] for row in rows if row["seq"] not in withdrawn}
+    for row in rows:
+        key = tuple(row[name] for name in names)
+        if row["seq"] in withdrawn:
+            row["state"] = "withdrawn"
+        else:
+            row["state"] = "stands" if key in standing and last[key] == row["seq"] else otherwise
+    return rows
 
 
 def _fields(line: jn.Line, *names: str) -> dict[str, Any]:
@@ -132,50 +221,63 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
 
 
 def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
-    phrases = {step.hold.id: step.hold.phrase for step in job.sheet.steps if step.hold}
-    return _fields(line, "hold") | {"phrase": phrases[event.hold]}
+    return _fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
 
 
-def _readings(job: Job) -> list[dict[str, Any]]:
-    """Every value ever accepted, with what became of it: stands, part replaced, withdrawn or superseded."""
-    standing = {point.seq for taken in job.state.taken.values() for point in taken.points}
-    rows = []
-    withdrawn: set[int] = set()
+def _readings(job: Job, withdrawn: frozenset[int]) -> list[dict[str, Any]]:
+    """Every value ever accepted, with what became of it.
+
+    Each is judged by the last state it stood in, since a limit that is marked on the part may be corrected later; the
+    verdict that was spoken is kept beside it.
+    """
+    rows: dict[int, dict[str, Any]] = {}
     replaced: dict[tuple[str, str], int] = {}  # when the part behind a reading was last replaced
     state = State(job.sheet)
     for line in job.file.lines:
-        state = apply(state, line.event, line.at_ms)
-        if isinstance(line.event, ev.Undone):
-            withdrawn.add(line.event.seq)
-        if isinstance(line.event, ev.ReadingReopened) and line.event.why == "replaced":
-            replaced[line.event.step, line.event.reading] = line.seq
-        if not isinstance(line.event, ev.ReadingRecorded | ev.ReadingCorrected):
-            continue
-        event, spec = line.event, job.sheet.readings[line.event.reading]
-        limit = state.limit_of(spec)
-        rows.append(
-            _fields(line, "step", "reading", "point", "unit", "stage", "verdict", "heard")
-            | {
-                "name": spec.name,
+        event, before = line.event, state
+        state = apply(state, event, line.at_ms)
+        if isinstance(event, ev.ReadingReopened) and event.why == "replaced" and line.seq not in withdrawn:
+            replaced[event.step, event.reading] = line.seq
+        if isinstance(event, ev.ReadingRecorded | ev.ReadingCorrected):
+            rows[line.seq] = _fields(line, "step", "reading", "point", "unit", "stage", "heard") | {
+                "name": job.sheet.readings[event.reading].name,
                 "value": str(event.value),
                 "in_limit_unit": str(event.in_limit_unit),
-                "limit_unit": limit.unit,
-                "at_least": None if limit.low is None else str(limit.low),
-                "at_most": None if limit.high is None else str(limit.high),
                 "is_correction": isinstance(event, ev.ReadingCorrected),
+                "verdict_when_taken": event.verdict,
             }
-        )
-    last_at = {(row["step"], row["reading"], row["point"], row["stage"]): row["seq"] for row in rows}
-    for row in rows:
-        is_last = last_at[row["step"], row["reading"], row["point"], row["stage"]] == row["seq"]
-        is_old_part = row["stage"] == "as-found" and replaced.get((row["step"], row["reading"]), 0) > row["seq"]
-        if row["seq"] in standing:
+        # A new part: its marking is asked anew a line before the reading is, and says nothing about the old one.
+        if state.taken is not before.taken and not isinstance(event, ev.ReadingReopened):
+            _judge(state, rows)
+    standing = _judge(job.state, rows)
+    last_at = {(row["step"], row["reading"], row["point"], row["stage"]): seq for seq, row in rows.items()}
+    for seq, row in rows.items():
+        is_last = last_at[row["step"], row["reading"], row["point"], row["stage"]] == seq
+        is_old_part = row["stage"] == "as-found" and replaced.get((row["step"], row["reading"]), 0) > seq
+        if seq in standing:
             row["state"] = "stands"
-        elif row["seq"] in withdrawn:
+        elif seq in withdrawn:
             row["state"] = "withdrawn"
         else:
             row["state"] = "part replaced" if is_old_part and is_last else "superseded"
-    return rows
+    return list(rows.values())
+
+
+def _judge(state: State, rows: dict[int, dict[str, Any]]) -> set[int]:
+    """Limit and verdict of the rows that stand in `state`; returns their sequence numbers."""
+    standing = set()
+    for (_, reading), taken in state.taken.items():
+        spec = state.sheet.readings[reading]
+        limit = state.limit_of(spec)
+        for point in taken.points:
+            standing.add(point.seq)
+            rows[point.seq] |= {
+                "verdict": state.judge(spec, point.in_limit_unit).verdict.value,
+                "limit_unit": limit.unit,
+                "at_least": None if limit.low is None else str(limit.low),
+                "at_most": None if limit.high is None else str(limit.high),
+            }
+    return standing
 
 
 def _wear(job: Job) -> list[dict[str, Any]]:
@@ -197,19 +299,34 @@ def _wear(job: Job) -> list[dict[str, Any]]:
 
 
 def _register(job: Job) -> list[dict[str, Any]]:
-    entries: list[dict[str, Any]] = []
+    """One row a key, by what the folded register held: `closed` is None only while it is open.
+
+    `opened` is the first time, `closed` the last, or when the only opening was withdrawn.
+    """
+    rows: dict[str, dict[str, Any]] = {}
+    spans: dict[str, list[list[str | None]]] = {}  # from when to when it was open, without what was withdrawn
+    state = State(job.sheet)
     for line in job.file.lines:
-        event = line.event
-        if isinstance(event, ev.ItemOpened):
-            entries.append(
-                {"key": event.key, "name": event.name, "kind": event.kind, "opened": when(line.at_ms), "closed": None}
-            )
-        elif isinstance(event, ev.ItemClosed):
-            for entry in reversed(entries):
-                if entry["key"] == event.key and entry["closed"] is None:
-                    entry["closed"] = when(line.at_ms)
-                    break
-    for entry in entries:
-        if entry["key"] in job.state.register and entry["closed"] is not None:
-            entry["closed"] = None  # reopened by "do it again" or a withdrawn closing
-    return entries
+        before, state = state.register, apply(state, line.event, line.at_ms)
+        # Changes are withdrawn last first: it is always a key's last span that an undo opens again or takes out.
+        at, is_undo = when(line.at_ms), isinstance(line.event, ev.Undone)
+        for key, entry in state.register.items():
+            if key in before:
+                continue
+            rows.setdefault(key, {"key": key, "name": entry.name, "kind": entry.kind.value})
+            own = spans.setdefault(key, [])
+            if is_undo and own:
+                own[-1][1] = None
+            else:
+                own.append([at, None])
+        for key in (key for key in before if key not in state.register):
+            own = spans[key]
+            own[-1][1] = at
+            if is_undo:
+                rows[key] |= {"opened": own[-1][0], "closed": at}
+                own.pop()
+    for key, row in rows.items():
+        if spans[key]:
+            row |= {"opened": spans[key][0][0], "closed": spans[key][-1][1]}
+        row["state"] = "open" if row["closed"] is None else "closed" if spans[key] else "withdrawn"
+    return list(rows.values())

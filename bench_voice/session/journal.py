@@ -16,8 +16,10 @@ import fcntl
 import hashlib
 import json
 import os
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import IO, Any
 
@@ -31,6 +33,9 @@ from bench_voice.errors import JournalError
 
 FORMAT = 1
 _NO_PREVIOUS = "0" * 64
+_STAMP = "%Y%m%dT%H%M%S%fZ"
+# So many of a sheet's journals are read at a start, so that a long life does not delay it.
+_LOOKED_AT = 20
 _ADAPTERS: dict[str, TypeAdapter[Any]] = {name: TypeAdapter(cls) for name, cls in ev.EVENT_TYPES.items()}
 
 
@@ -56,7 +61,7 @@ class JournalFile:
 
     @property
     def is_ended(self) -> bool:
-        return any(isinstance(line.event, ev.SignedOff | ev.JobStopped) for line in self.lines[-1:])
+        return any(isinstance(line.event, ev.SignedOff | ev.JobStopped) for line in self.lines)
 
 
 def _canonical(value: dict[str, Any]) -> bytes:
@@ -293,21 +298,83 @@ def _unwritable(path: Path, error: OSError) -> JournalError:
     why = error.strerror or str(error)
     return JournalError(
         f"The journal cannot be written ({why}). Nothing more is taken until it can.",
-        mend="Free some space or choose another folder with --journal, then start again: it goes on where it was.",
+        mend="Make room or mend the permissions, then start again with the same folder: a session goes on where it "
+        "was. In another folder (--journal) a new one begins; to go on there, copy this whole folder first.",
         slug="journal-unwritable",
         where=str(path),
     )
 
 
-def find_open(folder: Path, sheet_id: str, machine: str) -> JournalFile | None:
-    """The newest session of this sheet and machine that has not ended. Damaged ones raise JournalError."""
-    for path in sorted(folder.glob(f"{sheet_id}--*.jsonl"), reverse=True):
+def slug(text: str) -> str:
+    """As it stands in a journal's file name."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "x"
+
+
+def new_name(folder: Path, sheet_id: str, machine: str, at_ms: int) -> str:
+    """`sheet--machine--stamp` for a session that begins at `at_ms`. The stamp is later than those of the sheet's other
+    journals even where the clock went back: which session is the newest is told by it.
+    """
+    stamp = datetime.fromtimestamp(at_ms / 1000, UTC)
+    for path in folder.glob(f"{slug(sheet_id)}--*.jsonl"):
+        with contextlib.suppress(ValueError):
+            other = datetime.strptime(_stamp(path).removesuffix(".jsonl"), _STAMP).replace(tzinfo=UTC)
+            stamp = max(stamp, other + timedelta(microseconds=1))
+    return f"{slug(sheet_id)}--{slug(machine)}--{stamp.strftime(_STAMP)}"
+
+
+def _stamp(path: Path) -> str:
+    return path.name.rpartition("--")[2]
+
+
+def newest_first(folder: Path, pattern: str) -> list[Path]:
+    return sorted(folder.glob(pattern), key=_stamp, reverse=True)
+
+
+def find_open(
+    folder: Path, sheet_id: str, machine: str, on_passed_over: Callable[[JournalError], None] = lambda error: None
+) -> JournalFile | None:
+    """The newest session of this sheet and machine, unless it has ended: one before it never comes back.
+
+    Raises JournalError where that one is damaged, or may be. A damaged one of another machine, or an older one, is told
+    to `on_passed_over`.
+    """
+    newest: JournalFile | None = None
+    for count, path in enumerate(newest_first(folder, f"{slug(sheet_id)}--*.jsonl")):
+        if newest is not None and count >= _LOOKED_AT:
+            break
         try:
             found = read(path)
         except JournalError as error:
             if error.slug == "journal-empty":
                 continue
-            raise
-        if found.header.get("machine") == machine and not found.is_ended:
-            return found
-    return None
+            if newest is None and _may_be_of(path, machine):
+                raise
+            on_passed_over(error)
+            continue
+        if newest is None and found.header.get("machine") == machine:
+            newest = found
+    return None if newest is None or newest.is_ended else newest
+
+
+def _may_be_of(path: Path, machine: str) -> bool:
+    """Whether a journal that cannot be read may be of `machine`.
+
+    A whole first line tells. Where it is damaged too, what can still be read of it and the file's name must both tell
+    of another machine, as far as they tell anything.
+    """
+    try:
+        with path.open("rb") as file:
+            first = file.readline()
+    except OSError:
+        first = b""
+    with contextlib.suppress(JournalError):
+        header = _checked(path, first, 0, _NO_PREVIOUS, is_last=False)
+        return header is None or header.get("machine", machine) == machine
+    told = None
+    # Keys are sorted: the header's own comes before the text of the sheet.
+    if match := re.search(rb'"machine":("(?:[^"\\]|\\.)*")', first):
+        with contextlib.suppress(ValueError):
+            told = json.loads(match[1])
+    parts = path.stem.split("--")
+    named = parts[1] if len(parts) == 3 else None
+    return told == machine or named == slug(machine) or (told is None and named is None)

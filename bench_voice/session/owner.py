@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Protocol
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
-from bench_voice.core.events import ReadingsCarried
+from bench_voice.core.events import ItemOpened, JobStopped, ReadingsCarried
 from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.replies import Quantity, Replies, Reply
 from bench_voice.core.state import State
 from bench_voice.ports import Clock
 from bench_voice.session.wording import spoken
 from bench_voice.speech.say import Speaker
 
 Say = Callable[[tuple[str, ...]], None]
+_MINUTE_MS, _HOUR_MS, _DAY_MS = 60_000, 3_600_000, 86_400_000
 
 
 class Journal(Protocol):
@@ -29,14 +32,29 @@ class Owner:
     def __init__(self, state: State, journal: Journal, speaker: Speaker, clock: Clock, say: Say) -> None:
         self.state, self._journal, self._speaker, self._clock, self._say = state, journal, speaker, clock, say
 
-    def begin(self, carried: ReadingsCarried | None = None, known: rules.Events = ()) -> None:
-        """A new session: greeting and first step. `known`: the person's instruments, the machine's history."""
-        self._accept(rules.begin(self.state, carried, known), self._clock.now_ms())
+    def begin(self, carried: ReadingsCarried | None = None, known: rules.Events = (), left: Replies = ()) -> None:
+        """A new session: greeting and first step. `known`: the person's instruments, the machine's history, last the
+        items that it takes over; `left`: what is said of earlier sessions, before those.
+        """
+        events = rules.begin(self.state, carried, known)
+        cut = next((at for at, event in enumerate(events) if isinstance(event, ItemOpened)), len(events) - 1)
+
+        def said(before: State, events: rules.Events) -> Replies:
+            head = events[:cut]
+            return (*replies.after(before, head), *left, *replies.after(rules.fold(before, head), events[cut:]))
+
+        self._accept(events, self._clock.now_ms(), said)
 
     def resume(self, sheet_changed: bool = False) -> None:
-        """A session that comes back: says where it is."""
+        """A session that comes back: says how long it was left, and where it is."""
         at_ms = self._clock.now_ms()
-        self._accept(rules.resume(self.state, at_ms, sheet_changed), at_ms)
+        ago = _ago(at_ms - self.state.at_ms)
+
+        def said(before: State, events: rules.Events) -> Replies:
+            first, *rest = replies.after(before, events)
+            return (first, *ago, *rest)
+
+        self._accept(rules.resume(self.state, at_ms, sheet_changed), at_ms, said)
 
     def take(self, intent: Intent) -> None:
         """One utterance's meaning."""
@@ -51,10 +69,28 @@ class Owner:
         at_ms = self._clock.now_ms()
         self._accept(rules.tick(self.state, at_ms), at_ms)
 
-    def _accept(self, events: rules.Events, at_ms: int) -> None:
+    def _accept(
+        self, events: rules.Events, at_ms: int, said: Callable[[State, rules.Events], Replies] = replies.after
+    ) -> None:
         if not events:
             return
         self._journal.append(events, at_ms)
         before = self.state.at(at_ms)
         self.state = rules.fold(before, events)
-        self._say(spoken(self._speaker, replies.after(before, events)))
+        # A stopped job does not come back: who walks away has to know what is on or off.
+        open_ = _still_open(self.state) if isinstance(events[-1], JobStopped) else ()
+        self._say(spoken(self._speaker, (*said(before, events), *open_)))
+
+
+def _ago(gap_ms: int) -> Replies:
+    """How long the session was left; nothing for less than a minute, or where the clock went back."""
+    if gap_ms < _MINUTE_MS:
+        return ()
+    if gap_ms >= 2 * _DAY_MS:
+        return (Reply("resumed-days", {"days": Decimal(gap_ms // _DAY_MS)}),)
+    per_ms, unit = (_HOUR_MS, "h") if gap_ms >= 2 * _HOUR_MS else (_MINUTE_MS, "min")
+    return (Reply("resumed-after", {"quantity": Quantity(Decimal(gap_ms // per_ms), unit)}),)
+
+
+def _still_open(state: State) -> Replies:
+    return tuple(Reply(f"open-{entry.kind.value}", {"name": entry.name}) for entry in state.register.values())

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from bench_voice.core.sheet import Caution, JobSheet, Step, TorqueStage
 from bench_voice.core.signs import quantity
-from bench_voice.sheets.pages import limit_words, needs_list
+from bench_voice.sheets.pages import difference_words, limit_words, needs_list
 
 MAX_PICTURE_BYTES = 5_000_000
 _KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg"}
@@ -96,7 +96,8 @@ def _reading(sheet: JobSheet, key: str) -> str:
     new = f", new {quantity(spec.limit.new, spec.unit)}" if spec.limit.new is not None else ""
     instrument = f", with the {spec.instrument}" if spec.instrument else ""
     source = f" ({spec.limit.source})" if spec.limit.source else ""
-    return f"{spec.name}{points}: {limit_words(spec.limit)}{new}{instrument}{source}"
+    limit = f"{spec.name}{points}: {limit_words(spec.limit)}{new}{instrument}{source}"
+    return "; ".join((limit, *difference_words(spec)))
 
 
 def _list(title: str, keys: Iterable[str], text: Callable[[str], str]) -> str:

@@ -6,7 +6,7 @@ import json
 from decimal import Decimal
 from typing import Any
 
-from bench_voice.core.sheet import ItemKind, JobSheet, Limit
+from bench_voice.core.sheet import ItemKind, JobSheet, Limit, ReadingSpec
 from bench_voice.core.signs import quantity, sign
 from bench_voice.sheets import models
 from bench_voice.sheets.start import BEGINNING
@@ -51,6 +51,12 @@ def limit_words(limit: Limit) -> str:
     else:
         return "a count, recorded only" if limit.unit == "count" else f"in {sign(limit.unit)}, recorded only"
     return words + (", or as marked on the part" if limit.from_marking else "")
+
+
+def difference_words(spec: ReadingSpec) -> list[str]:
+    """The limits of differences as a person reads them, none where the sheet sets none."""
+    limits = (("points", spec.spread), ("sides", spec.pair_within))
+    return [f"{what} differ by at most {quantity(most, spec.unit)}" for what, most in limits if most is not None]
 
 
 def json_schema() -> dict[str, Any]:

@@ -122,6 +122,7 @@ class Language:
     contraries: Mapping[str, tuple[str, ...]]  # of words of a hold's phrase
     typed_only: frozenset[str]
     list_and: str
+    list_or: str
     list_comma: str
     wording: Mapping[str, str] = field(default_factory=dict)
     longest_unit: int = 1
@@ -400,6 +401,7 @@ class _Reader:
             note_joins=frozenset(self.words_file.phrases("note_joins")),
             contraries={w: self.words_file.phrases("contraries", w) for w in self.words_file.get("contraries")},
             typed_only=frozenset(self.units_file.phrases("typed_only")),
-            list_and=str(self.words_file.get("list_and")), list_comma=str(self.words_file.get("list_comma")),
+            list_and=str(self.words_file.get("list_and")), list_or=str(self.words_file.get("list_or")),
+            list_comma=str(self.words_file.get("list_comma")),
             wording=wording, longest_unit=max(map(len, (*units, *ambiguous))),
         )  # fmt: skip

@@ -37,6 +37,18 @@ def read_list(
     return _without_breaks(tokens, spec, wanted, language, name, kind)
 
 
+def without_echo(tokens: tuple[str, ...], spec: ReadingSpec, language: Language) -> tuple[str, ...]:
+    """ "Point two, four point five" after "point two of three": what was asked for is said once more. It is no value
+    where this part can't have it."""
+    numbers = language.numbers
+    if len(tokens) < 4 or tokens[0] not in numbers.point or tokens[2] != BREAK:
+        return tokens
+    number = numbers.digit.get(tokens[1], 0)
+    as_value = in_limit_unit(Decimal(number) / 10, spec.read_in, spec)
+    is_echo = 0 < number <= spec.points and plausible_range(spec) is not None and not is_plausible(as_value, spec)
+    return tokens[3:] if is_echo else tokens
+
+
 def _split(tokens: tuple[str, ...], at: frozenset[str]) -> list[tuple[str, ...]]:
     parts: list[list[str]] = [[]]
     for token in tokens:

@@ -9,7 +9,7 @@ from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
 from bench_voice.speech.phrases import Language, Phrase
-from bench_voice.speech.points import read_list
+from bench_voice.speech.points import read_list, without_echo
 from bench_voice.speech.quantities import Said, read_quantity
 from bench_voice.speech.text import BREAK
 from bench_voice.speech.units import same_dimension
@@ -163,11 +163,12 @@ def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: b
         return None
     spec = asked.expected.sheet.readings[target]
     name = target if id_ is not None or asked.keeps_name else None
+    if spec.points > 1:
+        tokens = without_echo(tokens, spec, asked.language)
     plain = tuple(token for token in tokens if token != BREAK)
     if _is_range(plain, asked.language) or is_vague:
         return _vague_amount(plain, name, asked.language)
-    waits = asked.expected.waits
-    wanted = asked.expected.points_left if waits and target == waits[0] else spec.points
+    wanted = asked.expected.wanted_of(target)
     saids = read_quantity(plain, asked.language)
     # "two hundred and five" is one number, although "and" can stand between points.
     is_one = bool(saids) and saids[0].number.is_sure and BREAK not in tokens and set(plain) & asked.language.separators

@@ -93,18 +93,20 @@ class Speaker:
             return self.number(value)
         return f"{self.number(value)} {self.unit(unit, value)}"
 
-    def listed(self, parts: Iterable[str]) -> str:
-        """ "a, b and c"."""
+    def listed(self, parts: Iterable[str], is_choice: bool = False) -> str:
+        """ "a, b and c"; of a choice "a, b or c"."""
         items = [str(part) for part in parts]
         if len(items) < 2:
             return "".join(items)
-        return f"{self.language.list_comma.join(items[:-1])} {self.language.list_and} {items[-1]}"
+        joint = self.language.list_or if is_choice else self.language.list_and
+        return f"{self.language.list_comma.join(items[:-1])} {joint} {items[-1]}"
 
     def has(self, key: str) -> bool:
         return key in self.language.wording
 
     def render(self, key: str, **fields: object) -> str:
-        """The sentence `key` of wording.yaml with its fields spoken. Raises WordingError (a BenchError, a KeyError)."""
+        """The sentence `key` of wording.yaml with its fields spoken; `{names:or}` is a choice. Raises WordingError (a
+        BenchError, a KeyError)."""
         template = self.language.wording.get(key)
         where = str(self.language.folder / "wording.yaml")
         if template is None:
@@ -112,7 +114,7 @@ class Speaker:
                 f'There is no sentence "{key}".', mend=f'Add the key "{key}".', slug="wording-missing", where=where
             )
         out: list[str] = []
-        for text, name, _, _ in string.Formatter().parse(template):
+        for text, name, joint, _ in string.Formatter().parse(template):
             out.append(text)
             if name is None:
                 continue
@@ -123,10 +125,10 @@ class Speaker:
                     slug="wording-field",
                     where=where,
                 )
-            out.append(self._field(fields[name]))
+            out.append(self._field(fields[name], is_choice=joint == "or"))
         return "".join(out)
 
-    def _field(self, value: object) -> str:
+    def _field(self, value: object, is_choice: bool = False) -> str:
         if isinstance(value, Decimal):
             return self.number(value)
         if isinstance(value, int) and not isinstance(value, bool):
@@ -135,7 +137,7 @@ class Speaker:
         if isinstance(amount, Decimal) and isinstance(unit, str):
             return self.quantity(amount, unit)
         if isinstance(value, tuple | list):
-            return self.listed(self._field(part) for part in value)
+            return self.listed((self._field(part) for part in value), is_choice)
         return str(value)
 
     def intent_words(self, intent: Intent, expected: Expected) -> str:

@@ -52,6 +52,8 @@ def _meaning(
         return None
     if command is not None:
         return Intent(command)
+    if expected.choices and not is_question and (chosen := _chosen(said, expected, language)) is not None:
+        return chosen
     lead = _lead_in(said, language)
     if lead is not None and not is_question:
         kind, rest = lead
@@ -168,7 +170,22 @@ def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, la
         expected, language, names.readings, allowed=(*expected.correctable, *expected.waits), unnamed=unnamed,
         kind=Kind.CORRECTION, keeps_name=False,
     )  # fmt: skip
-    return read_reading(rest, asked)
+    intent = read_reading(rest, asked)
+    return _about_correction(intent)
+
+
+def _about_correction(intent: Intent | None) -> Intent | None:
+    is_asked = intent is not None and intent.kind is Kind.AMBIGUOUS
+    return replace(intent, text=Kind.CORRECTION.value) if intent is not None and is_asked else intent
+
+
+def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | None:
+    """What "which one?" is answered with: words of one offered name that no other has ("left", "the right wheel")."""
+    sheet = expected.sheet
+    names = {id_: spec.name for group in (sheet.readings, sheet.looks, sheet.items) for id_, spec in group.items()}
+    bare = {word for word in strip_all(said, language).tokens if word not in language.numbers.articles}
+    fitting = [choice for choice in expected.choices if bare and bare <= set(words(names.get(choice.name or "", "")))]
+    return fitting[0] if len(fitting) == 1 else None
 
 
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
@@ -206,6 +223,8 @@ def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, la
 def _reading(
     found: tuple[str, ...], is_question: bool, expected: Expected, names: SheetNames, language: Language
 ) -> Intent | None:
+    if expected.corrects is not None and (corrected := _corrected(found, is_question, expected, names, language)):
+        return corrected
     if not expected.waits:
         return None
     unnamed = expected.asked_for if expected.asked_for in expected.waits else None
@@ -220,12 +239,25 @@ def _reading(
     if left is None:
         return None
     right = read_reading(after, asked, is_question)
+    if right is not None and (several := _last_of_several(before, right, asked)) is not None:
+        return several
     if right is None or left == "" or right.name == left:
         return right
     # The name was said before the slip; say it again before the number that counts, unless another name was said.
     if asked.names.longest and read_reading(after, replace(asked, unnamed=None)) is not None:
         return right
     return read_reading(after, replace(asked, unnamed=left), is_question)
+
+
+def _corrected(
+    found: tuple[str, ...], is_question: bool, expected: Expected, names: SheetNames, language: Language
+) -> Intent | None:
+    """The answer to a question about a correction: a number without a name, or with that reading's."""
+    known = expected.corrects
+    if known is None or known not in expected.sheet.readings:
+        return None
+    asked = Asked(expected, language, names.readings, allowed=(known,), unnamed=known, kind=Kind.CORRECTION)
+    return _about_correction(read_reading(found, asked, is_question))
 
 
 def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
@@ -238,6 +270,25 @@ def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
     if not options:
         return None
     return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=tuple(options), is_offer=len(options) == 1)
+
+
+def _last_of_several(before: tuple[str, ...], right: Intent, asked: Asked) -> Intent | None:
+    """ "Four point six, four point five, correction, four point four": the last of several points is another one. None
+    where no several points stand before. What does not fit together is asked for one by one."""
+    listed = read_reading(before, asked)
+    options = (listed, *listed.options) if listed is not None else ()
+    lists = [option for option in options if option.values]
+    if not lists:
+        return None
+    several, value, exact = lists[0], right.value, right.in_limit_unit
+    is_plain = several is listed and right.kind is several.kind and right.unit == several.unit and not right.values
+    if not is_plain or value is None or exact is None or right.name not in (None, several.name, asked.unnamed):
+        return Intent(Kind.AMBIGUOUS, name=several.name, asks=Asks.HOW_MANY_POINTS)
+    return replace(
+        several,
+        values=(*several.values[:-1], value),
+        values_in_limit_unit=(*several.values_in_limit_unit[:-1], exact),
+    )
 
 
 def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, int] | None:

@@ -40,6 +40,7 @@ class Naive:
         self.register: dict[str, str] = {}  # key -> by
         self.timers: dict[str, int] = {}
         self.question: Intent | None = None
+        self.undone_seq = 0
         self.is_stop_asked = False
         self.ended = ""
         self.seq = 0
@@ -131,6 +132,12 @@ class Naive:
     def _StepOpened(self, event: ev.StepOpened, at_ms: int) -> None:
         if event.how == "next":
             self._no_hold_is_open(self.here, "went on")
+            for step in self._way(self.here):
+                self._is_all_settled(step, "went on")
+            must(
+                not set(self.steps[self.here].requires) & set(self.register) - set(self.steps[self.here].opens),
+                "5: went on without what this step needs",
+            )
         self.here = event.step
         self.visited.add(event.step)
         self.pending, self.question = None, None
@@ -171,13 +178,17 @@ class Naive:
             hold = self.steps[step_id].hold
             if hold:
                 self.confirmed.discard(hold.id)
+        # It can be withdrawn as a whole, but for the holds; what was said before it no more.
+        self.inverse.clear()
+        self.inverse[self.seq] = []
         books: tuple[dict[tuple[str, str], Any], ...] = (self.values, self.decided, self.looks)
         for book in books:
             for key in [key for key in book if key[0] in event.steps]:
+                self._remember(book, key)
                 del book[key]
         for item in event.items:
-            self.register[item] = "step"
-        self.inverse.clear()
+            self._remember(self.register, item)
+            self.register[item] = "redo"
 
     def _ReadingRecorded(self, event: ev.ReadingRecorded, at_ms: int) -> None:
         must(event.step == self.here, "a reading of another step")
@@ -262,18 +273,15 @@ class Naive:
         must(not self.register, f"5: signed off with {sorted(self.register)} open")
         for step in self._way(self.order[-1]):
             self._no_hold_is_open(step, "signed off")
-            for reading in self.steps[step].readings:
-                later = self.order[self.order.index(step) + 1 :]
-                if any(self.values.get((one, reading)) for one in later):
-                    continue  # as found; the one taken later counts
-                must(self._is_settled(step, reading), f"5: signed off with {reading} open")
-            for look in self.steps[step].looks:
-                must(self.looks.get((step, look)) == "good" or (step, look) in self.decided, "5: a look is open")
+            self._is_all_settled(step, "signed off")
         self.ended = "signed-off"
 
     def _Undone(self, event: ev.Undone, at_ms: int) -> None:
         must(event.seq in self.inverse, "undo of something that is no change of the person's")
-        must(event.seq == max(self.inverse), "undo of another change than the last")
+        # A marking's goes with that of the part that it is on.
+        is_with_another = event.what == "replaced" and bool(self.inverse) and event.seq + 1 == self.undone_seq
+        must(event.seq == max(self.inverse) or is_with_another, "undo of another change than the last")
+        self.undone_seq = event.seq
         for book, key, old in reversed(self.inverse.pop(event.seq)):
             is_steps_own = book is self.register and book.get(key) == "step"
             if is_steps_own:
@@ -287,6 +295,15 @@ class Naive:
         old = book.get(key)
         old = list(old) if isinstance(old, list) else old
         self.inverse.setdefault(self.seq, []).append((book, key, old))
+
+    def _is_all_settled(self, step: str, what: str) -> None:
+        for reading in self.steps[step].readings:
+            later = self.order[self.order.index(step) + 1 :]
+            if any(self.values.get((one, reading)) for one in later):
+                continue  # as found; the one taken later counts
+            must(self._is_settled(step, reading), f"5: {what} with {reading} open")
+        for look in self.steps[step].looks:
+            must(self.looks.get((step, look)) == "good" or (step, look) in self.decided, f"5: {what} with a look open")
 
     # -- what is settled, in exact fractions (decision rule of ISO 14253-1: guard band of U on both sides)
 

@@ -306,14 +306,29 @@ def a_correction_adds_and_the_first_value_stays_in_the_journal() -> None:
 
 
 @rule
-def a_correction_after_leaving_a_step_is_caught_at_the_gate() -> None:
+def a_correction_after_leaving_a_step_keeps_it_from_being_built_over() -> None:
     talk = worn()
     talk.measure("3.0", "3.0")
     talk.say(Kind.NEXT)
     talk.say(Kind.CORRECTION, "wear", value="0.5")
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("end", "gate-reading", "wear")
+    assert talk.last() == ev.NextRefused("end", "before", "wear")
     assert talk.state.phase() is Phase.GATE
+    assert talk.state.open_at_gate() == (("reading", "wear"),)
+    talk.say(Kind.BACK)
+    talk.say(Kind.JUDGED, text="ok")
+    assert talk.say(Kind.NEXT) == ("StepDone", "StepPassedOver", "StepOpened")
+    assert talk.say(Kind.NEXT) == ("StepDone", "SignedOff")
+
+
+@rule
+def what_is_withdrawn_at_an_earlier_step_is_taken_again_there() -> None:
+    talk = worn()
+    talk.measure("3.0", "3.0")
+    talk.say(Kind.NEXT)
+    assert talk.say(Kind.UNDO) == ("Undone",)
+    assert talk.say(Kind.NEXT) == ("NextRefused",)
+    assert talk.last() == ev.NextRefused("end", "before", "wear")
 
 
 @rule
@@ -418,6 +433,22 @@ def the_order_trap_is_caught_before_the_step() -> None:
     trap = Talk(sheet)
     assert trap.say(Kind.NEXT) == ("NextRefused",), "it would be off when the hub goes on"
     assert trap.last() == ev.NextRefused("off", "requires", "spacer")
+
+
+@rule
+def what_a_step_needs_is_not_withdrawn_behind_its_back() -> None:
+    talk = rebuilt()
+    for intent in (Kind.NEXT, Kind.NEXT):
+        talk.say(intent)
+    talk.say(Kind.PUT_BACK, "spacer")
+    talk.say(Kind.NEXT)
+    assert talk.state.step.id == "hub"
+    talk.say(Kind.UNDO)
+    talk.confirm("hub")
+    assert talk.say(Kind.NEXT) == ("NextRefused",)
+    assert talk.last() == ev.NextRefused("hub", "requires-now", "spacer")
+    talk.say(Kind.PUT_BACK, "spacer")
+    assert talk.say(Kind.NEXT) == ("StepDone", "StepOpened")
 
 
 @rule
@@ -536,7 +567,10 @@ def what_was_measured_first_is_superseded_by_doing_it_again() -> None:
     talk.measure("4.0", "4.0")
     assert talk.say(Kind.REDO) == ("StepRedone", "StepOpened")
     assert talk.state.waits() == ("wear",)
-    assert talk.say(Kind.UNDO) == ("Refused",)
+    assert talk.say(Kind.UNDO) == ("Undone",)
+    assert [str(v) for v in talk.state.taken_at("measure", "wear").values] == ["4.0", "4.0"]
+    assert talk.say(Kind.UNDO) == ("Refused",), "what came before can't be withdrawn one by one"
+    talk.say(Kind.REDO)
     talk.measure("4.1", "4.1")
     assert talk.events[-1].stage == "as-left"  # type: ignore[union-attr]
 
@@ -698,6 +732,13 @@ def a_new_part_brings_its_own_marking() -> None:
     talk.measure("202", "202.5")
     assert talk.say(Kind.REPLACE) == ("ReadingReopened", "ReadingReopened")
     assert talk.state.waits() == ("maximum", "size")
+    assert talk.say(Kind.UNDO) == ("Undone", "Undone"), "one word of the person, one undo"
+    assert talk.state.waits() == ()
+    assert talk.state.failed() == ("size",)
+    talk.say(Kind.REPLACE)
+    talk.measure("202", "201")
+    assert talk.say(Kind.UNDO) == ("Undone",)
+    assert talk.state.waits() == ("size",)
 
 
 @rule

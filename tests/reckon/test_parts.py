@@ -54,6 +54,7 @@ def test_micrometer_parts() -> None:
         (lambda: points.chain_pitch_mm(52), "no three-digit"),
         (lambda: points.thimble_mm(D("5.3"), D(1)), "whole and half"),
         (lambda: points.thimble_mm(D("5.5"), D(50)), "50 marks"),
+        (lambda: points.thimble_mm(D("300.5"), D(1)), "0 to 300"),
         (lambda: points.thimble_inch(1, 4, D(0)), "three marks"),
         (lambda: points.feeler_stack([D(1)] * 5), "More than four"),
         (lambda: points.feeler_stack([D(-1)]), "cannot be negative"),

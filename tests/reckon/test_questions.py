@@ -103,6 +103,9 @@ ASKED = [
     ("mix zero to one in five litres", "reckon-range"),
     ("voltage drop of two metres of three square millimetre cable at ten amps", "reckon-unknown"),
     ("what is sixty five foot pounds in newton metres please hurry", "reckon-question"),
+    ("micrometer sleeve three hundred point five thimble twenty eight", "reckon-range"),
+    ("micrometer sleeve 12345678901234 thimble 28 vernier 3", "reckon-range"),
+    ("wear from one millimetre to one inch", "reckon-range"),
     ("the weather is nice", "reckon-question"),
     ("", "reckon-question"),
     ("lining four point six", "reckon-question"),
@@ -177,6 +180,67 @@ def test_same_question_in_other_units_has_the_same_answer() -> None:
 def test_the_answer_repeats_what_was_heard(words: str, heard: str) -> None:
     """Fifteen and fifty sound alike: the person must notice which one was taken."""
     assert heard in text(reckon(words))
+
+
+# Two units in one question. 4 thou are 0.1016 mm and 1 lbf·ft is 1.3558179483314004 N·m (NIST SP 811, Appendix B.8).
+MIXED = [
+    ("feeler gauges 0.1 mm plus 4 thou", "0.1 mm plus 4 thou: together 7.94 thou."),
+    ("feeler gauges 4 thou plus 0.1 mm", "4 thou plus 0.1 mm: together 0.202 mm."),
+    ("spread of 0.1 mm and 4 thou", "0.1 mm, 4 thou: the spread is 0.063 thou."),
+    ("run out minus 2 thou to 0.1 mm", "-2 thou, 0.1 mm: the run-out is 0.151 mm, total indicator reading."),
+    ("out of round 1 inch and 25.51 mm", "1 in, 25.51 mm: 0.11 mm by two points: odd lobes do not show."),
+    ("difference 1 mm 4 thou", "1 mm, 4 thou: they differ by 35.4 thou."),
+    ("end play 1 thou to 0.2 mm", "1 thou, 0.2 mm: the end play is 0.175 mm."),
+    (
+        "castle nut 30 foot pounds to 50 newton metres",
+        "Tighten to 40.7 N·m, then onward to the next slot, never past 50 N·m and never back.",
+    ),
+    (
+        "castle nut 30 newton metres to 50 foot pounds at 45 newton metres",
+        "Good: it lines up at 33.2 lbf·ft, between 22.2 lbf·ft and 50 lbf·ft. Fit a new split pin.",
+    ),
+    # 40.674538... N·m: what is said beside it stays on its side.
+    (
+        "castle nut 30 foot pounds to 50 newton metres at 40.68 newton metres",
+        "Good: it lines up at 40.68 N·m, between 40.675 N·m and 50 N·m. Fit a new split pin.",
+    ),
+    (
+        "castle nut 30 foot pounds to 50 newton metres at 40.67 newton metres",
+        "At 40.67 N·m it is below 40.675 N·m: go on to the next slot, never past 50 N·m.",
+    ),
+    # 50.029682... N·m
+    (
+        "castle nut 30.0 newton metres to 50.0 newton metres at 36.9 foot pounds",
+        "The slot lines up at 50.03 N·m, past 50.0 N·m: change the washer or the nut, then start again.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("words", "told"), MIXED, ids=[row[0] for row in MIXED])
+def test_figures_of_two_units_are_rounded_to_the_safe_side(words: str, told: str) -> None:
+    answer = reckon(words)
+    assert text(answer).removesuffix(f" {MANUAL}") == told
+    assert len(said(answer).split()) < 60
+    # What is shown is rounded only: the value beside it keeps all digits.
+    for one in answer.values:
+        assert one.shown == pytest.approx(one.value, rel=Decimal("0.01"))
+
+
+def test_a_figure_that_is_asked_back_is_the_one_that_was_said() -> None:
+    for words, told in (
+        ("extension 12 inches plus 5 metres, 40 foot pounds", "The extension of 5 m is hard to believe."),
+        ("wear from 1 mm to 1 inch", "1 in is far more than 1 mm when new."),
+        ("wear from 1 inch to 26 mm", "26 mm is more than 1 in when new."),
+    ):
+        with pytest.raises(ReckonError, match=f"^{re.escape(told)}"):
+            reckon(words)
+
+
+def test_figures_of_one_unit_stay_as_they_were_said() -> None:
+    assert text(reckon("feeler gauges 0.10 mm plus 0.015 mm")) == "0.10 mm plus 0.015 mm: together 0.115 mm."
+    assert text(reckon("spread of 100.50 mm and 0.001 mm")) == "100.50 mm, 0.001 mm: the spread is 100.499 mm."
+    nut = text(reckon("castle nut 30.00 newton metres to 40.0 newton metres at 35.125 newton metres"))
+    assert nut.startswith("Good: it lines up at 35.125 N·m, between 30.00 N·m and 40.0 N·m.")
 
 
 def test_examples_of_the_message_are_answered() -> None:

@@ -79,7 +79,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     folder, language = tmp_path_factory.mktemp("journals"), load_language("en")
     sheet = load_text(SHEET, "hub.yaml")
     paths = {}
-    for number, (name, script) in enumerate(SCRIPTS.items()):
+    for number, (name, script) in enumerate([*SCRIPTS.items(), ("finished again", SCRIPTS["finished"])]):
         clock = FakeClock()
         clock.pass_(number * 86_400)
         writer = jn.JournalWriter.create(folder, f"hub--trailer-one--{number}", SHEET, sheet, clock.now_ms())
@@ -115,7 +115,8 @@ def test_json_holds_every_value_and_what_became_of_it(made: Made) -> None:
     ]
     assert [r["verdict"] for r in body["readings"]] == ["out", "good", "good"]
     assert body["register"] == [
-        {"key": "tape", "name": "tape", "kind": "temporary"} | {k: body["register"][0][k] for k in ("opened", "closed")}
+        {"key": "tape", "name": "tape", "kind": "temporary", "state": "closed"}
+        | {k: body["register"][0][k] for k in ("opened", "closed")}
     ]
     assert body["register"][0]["closed"]
     assert body["holds"][0]["phrase"] == "confirm both wheels are blocked"
@@ -236,8 +237,14 @@ def test_ics_text_is_escaped_and_comes_back(made: Made) -> None:
 
 def test_ics_names_itself_the_same_each_time_and_other_sessions_otherwise(made: Made) -> None:
     assert render(made("finished"), "ics") == render(made("finished"), "ics")
-    uids = {next(one for one in unfolded(render(made(n), "ics")) if one.startswith("UID")) for n in SCRIPTS}
-    assert len(uids) == len(SCRIPTS)
+    names = ("finished", "finished again")
+    uids = {next(one for one in unfolded(render(made(name), "ics")) if one.startswith("UID")) for name in names}
+    assert len(uids) == len(names)
+
+
+@pytest.mark.parametrize("name", ["stopped", "open"])
+def test_ics_has_nothing_of_a_step_that_was_not_done(name: str, made: Made) -> None:
+    assert "VTODO" not in render(made(name), "ics")
 
 
 def test_ics_is_read_by_a_library_of_others(made: Made) -> None:

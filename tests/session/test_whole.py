@@ -5,6 +5,7 @@ The ears are fakes that count; the endpointer is the real one on a detector that
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -123,3 +124,18 @@ def test_a_long_line_of_a_list_is_reported_and_the_rest_go_on(
     assert set(second) == {"id", "error"}
     assert "[sound-long]" in second["error"]
     assert len(no_engines.heard) == 2
+
+
+@pytest.mark.parametrize("name", ["a\0b", "\ud800.wav", "x" * 300, "none.wav", "", 5])
+def test_a_name_that_no_file_has_costs_only_its_line(
+    name: object, no_engines: ScriptedEars, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_wav(tmp_path / "short.wav", bytes(16_000) + tone_pcm(1.0) + bytes(32_000))
+    lines = [{"id": 1, "wav": "short.wav"}, {"id": 2, "wav": name}, {"id": 3, "wav": "short.wav"}]
+    (tmp_path / "list.jsonl").write_text("\n".join(map(json.dumps, lines)), "utf-8")
+    assert cli.main(["hear", "--list", str(tmp_path / "list.jsonl")]) == 0
+    out, err = capsys.readouterr()
+    first, bad, third = map(json.loads, out.splitlines())
+    assert (first["accepted"], third["accepted"], err) == (True, True, "")
+    assert (set(bad), bad["id"]) == ({"id", "error"}, 2)
+    assert re.search(r"\[(list-line|sound-missing|sound-unreadable)\]$", bad["error"])

@@ -57,8 +57,10 @@ def test_it_is_what_a_session_says() -> None:
 def test_limits_stand_beside_for_the_reader() -> None:
     remarks = [str(line) for line in lines(load_sheet(DEMO / "trailer-hub-brake.yaml")) if not line.is_spoken]
     assert (
-        "  (2 points; at most 203.0 mm, or as marked on the part; with the drum gauge, uncertain by 0.05 mm)" in remarks
-    )
+        "  (2 points; at most 203.0 mm, or as marked on the part; points differ by at most 0.3 mm; with the drum "
+        "gauge, uncertain by 0.05 mm)"
+    ) in remarks
+    assert sum("; sides differ by at most 0.2 bar; with the tyre gauge" in remark for remark in remarks) == 2
     assert "  (only if the part behind left lining was replaced)" in remarks
     assert "  (final gate: names everything that is still open)" in remarks
     rows = [str(line) for line in lines(load_sheet(PISTON))]
@@ -136,3 +138,31 @@ def test_speaking_needs_to_be_told_what(tmp_path: Path) -> None:
     done = check(str(PUMP), "--read-aloud", "--say-to", str(tmp_path / "none" / "x.wav"))
     assert done.returncode == 4
     assert "[say-to-unwritable]" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("SHEET", "--json", "--needs"),
+        ("SHEET", "--json", "--read-aloud"),
+        ("SHEET", "--json", "--read-aloud", "--say-to", "OUT"),
+        ("SHEET", "--read-aloud", "--speak", "--say-to", "OUT"),
+        ("SHEET", "SHEET", "--read-aloud", "--say-to", "OUT"),
+    ],
+    ids=" ".join,
+)
+def test_options_that_would_do_nothing_are_refused(arguments: tuple[str, ...], tmp_path: Path) -> None:
+    out = tmp_path / "out.wav"
+    done = check(*({"SHEET": str(PUMP), "OUT": str(out)}.get(part, part) for part in arguments))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.endswith("[check-options]\n")
+    assert not out.exists()
+
+
+def test_needs_and_the_job_aloud_are_both_shown() -> None:
+    needs, aloud, both = (
+        check(str(PUMP), *options).stdout for options in (("--needs",), ("--read-aloud",), ("--needs", "--read-aloud"))
+    )
+    assert "Tools:" in needs
+    assert "To hear:" in aloud
+    assert both == needs + aloud

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -67,6 +68,18 @@ def test_a_torque_stands_with_its_order_and_thread() -> None:
     assert "by the marking: for 8.8 between 20 and 28 N·m" in text
 
 
+def test_limits_of_differences_stand_with_their_reading() -> None:
+    text = Texts(page(load_sheet(DEMO / "trailer-hub-brake.yaml"))).text
+    assert text.count("; points differ by at most 0.3 mm") == 2, "one for each drum"
+    assert text.count("; sides differ by at most 0.2 bar") == 2, "one for each tyre"
+    assert text.count("differ by at most") == 4
+    both = PUMP.replace("pair within: 0.1", "pair within: 0.1, points: 2, spread: 0.05")
+    assert (
+        "right gap, 2 points: between 0.20 and 0.40 mm, new 0.30 mm, with the feeler gauge (invented); points differ "
+        "by at most 0.05 mm; sides differ by at most 0.1 mm"
+    ) in Texts(page(load_text(both, "pump.yaml"))).text
+
+
 def test_texts_are_no_markup() -> None:
     sheet = load_text(PUMP.replace("source: Invented for the tests.", "source: 'Book \"A\" & B'"), "pump.yaml")
     found = Texts(page(sheet))
@@ -92,7 +105,15 @@ def test_the_command_writes_it(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     sheets = [str(path) for path in sorted((HERE / "good").glob("*.yaml"))]
     assert check(sheets[0], "--page", str(out)).returncode == 0
-    assert len(re.findall("<section>", out.read_text(encoding="utf-8"))) == len(load_sheet(Path(sheets[0])).steps)
+    text = out.read_text(encoding="utf-8")
+    assert len(re.findall("<section>", text)) == len(load_sheet(Path(sheets[0])).steps)
+    out.unlink()
+    done = check(sheets[0], "--json", "--page", str(out))
+    assert (done.returncode, json.loads(done.stdout)) == (0, {"sheet": sheets[0], "faults": []})
+    assert out.read_text(encoding="utf-8") == text
+    out.unlink()
+    assert check(str(HERE / "bad" / "tab.yaml"), "--json", "--page", str(out)).returncode == 1
+    assert not out.exists(), "a sheet with a fault has no page"
     for arguments, slug in (
         ((sheets[0], "--page", str(tmp_path / "none" / "x.html")), "[check-page-unwritable]"),
         ((*sheets[:2], "--page", str(out)), "[check-one-page]"),

@@ -1,0 +1,34 @@
+"""A file that a command writes is never one that it reads, and never a journal: a slip in a name loses nothing."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+
+# A journal's first line holds its whole sheet: at most 1 MB of text, each character of it up to six bytes in JSON.
+_LONGEST_HEADER = 8_000_000
+
+
+def why_not(out: Path, inputs: Iterable[Path]) -> str:
+    """What writing to `out` would destroy, as a sentence; "" where it may be written. `inputs`: what is read."""
+    if not os.path.isfile(out):
+        return ""
+    for one in inputs:
+        with suppress(OSError, ValueError):
+            # By any name: a link and another spelling are the same file.
+            if out.samefile(one):
+                return "This file is read here; writing would destroy it."
+    return "This file is a journal; writing would destroy it." if _is_journal(out) else ""
+
+
+def _is_journal(path: Path) -> bool:
+    """By its first line: a damaged or newer journal is one too."""
+    try:
+        with path.open("rb") as file:
+            header = json.loads(file.readline(_LONGEST_HEADER))
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(header, dict) and {"format", "sheet_text", "seq", "hash"} <= set(header)
