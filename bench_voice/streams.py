@@ -28,6 +28,8 @@ class _Watched(io.FileIO):
 def prepare() -> None:
     """Before a command runs."""
     _open_closed()
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")  # a badly encoded line is not understood; the next one may be
     out = sys.stdout
     if isinstance(out, io.TextIOWrapper):
         raw = io.BufferedWriter(_Watched(out.fileno(), "w", closefd=False))

@@ -152,6 +152,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
     mouth: Mouth | LiveMouth | None = None
     parts: LiveWork | None = None
     live: Live | None = None
+    has_begun = False
     try:
         language = load_language(state.sheet.language)
         left = LeftOpen()
@@ -174,6 +175,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
             live = parts.wire(owner)
             if parts.has_check:
                 live.check()
+        has_begun = True
         try:
             if how == "new":
                 owner.begin(carried, (*known, *left.taken), left.said)
@@ -196,6 +198,8 @@ def run(args: argparse.Namespace, config: Config) -> int:
         mouth.wait_quiet(_LAST_WORDS_S)
         return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
     finally:
+        if how == "new" and not has_begun:
+            writer.discard()  # no ear, no loudspeaker: that was no session
         writer.close()
         if parts is not None:
             parts.close()

@@ -225,7 +225,7 @@ class LookJudged:
 
 @dataclass(frozen=True)
 class ItemOpened:
-    """An entry of the register. `key` names it for good; `by`: step, voice, or earlier (left open by an earlier session);
+    """An entry of the register. `key` names it for good; `by`: step, voice, or earlier (another session left it open);
     `kind`: an ItemKind."""
 
     key: str

@@ -9,8 +9,10 @@ from typing import Any
 from bench_voice.core.signs import quantity
 from bench_voice.errors import BenchError, JournalError
 from bench_voice.records.summary import open_job, summary
+from bench_voice.records.words import difference_words
 
 _KEYS = ("sheet", "machine", "machine_id", "title", "status", "started", "ended", "first_line")
+_DIFFERENCE = ("reading", "side", "differ_by", "at_most", "unit", "margin", "verdict")
 
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
@@ -43,6 +45,7 @@ def row(path: Path) -> dict[str, Any]:
         {"journal": path.name}
         | {key: body[key] for key in _KEYS}
         | {"readings": [{k: r[k] for k in ("reading", "point", "value", "unit", "verdict")} for r in readings]}
+        | {"differences": [{k: d[k] for k in _DIFFERENCE} for d in body["differences"] if d["state"] == "stands"]}
         | {"wear": body["wear"]}
     )
 
@@ -54,9 +57,13 @@ def as_text(found: list[dict[str, Any]]) -> str:
             lines.append(f"{row['journal']}: {row['error']}")
             continue
         lines.append(f"{row['started']}  {row['machine_id']}  {row['title']}: {row['first_line']}")
-        lines += [
-            f"    {r['reading']} {r['point'] + 1}: {quantity(r['value'], r['unit'])}, {r['verdict']}"
-            for r in row["readings"]
-        ]
+        last = {r["reading"]: number for number, r in enumerate(row["readings"])}
+        for number, r in enumerate(row["readings"]):
+            lines.append(f"    {r['reading']} {r['point'] + 1}: {quantity(r['value'], r['unit'])}, {r['verdict']}")
+            lines += [
+                f"    {d['reading']}, {difference_words(d)}: {d['verdict']}"
+                for d in row["differences"]
+                if d["reading"] == r["reading"] and last[r["reading"]] == number
+            ]
         lines += [f"    wear, {one['name']} {one['point'] + 1}: {one['text']}" for one in row["wear"]]
     return "\n".join(lines) or "No sessions."

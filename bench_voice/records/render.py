@@ -16,6 +16,7 @@ from bench_voice.core.apply import apply
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.summary import Job, open_job, summary
+from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
 from bench_voice.session.wording import spoken
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
@@ -50,20 +51,7 @@ def html(job: Job) -> str:
         _table(
             "Readings",
             ("Reading", "Point", "Value", "Limit", "Verdict", "Stage", "Heard", "State"),
-            [
-                (
-                    row["name"],
-                    row["point"] + 1,
-                    quantity(row["value"], row["unit"]),
-                    _limit(row),
-                    _verdict(row),
-                    row["stage"],
-                    row["heard"],
-                    row["state"] + (" (correction)" if row["is_correction"] else ""),
-                )
-                for row in body["readings"]
-            ],
-            _gone(body["readings"]),
+            *_readings(body),
         ),
         _table(
             "Wear, by the earlier sessions of this machine",
@@ -98,8 +86,8 @@ def html(job: Job) -> str:
         ),
         _table(
             "Decided on",
-            ("What", "Reason", "State"),
-            [(r["what"], r["reason"], r["state"]) for r in body["decisions"]],
+            ("What", "Why it had to be", "Reason", "State"),
+            [(r["name"], r["why"], r["reason"], r["state"]) for r in body["decisions"]],
             _gone(body["decisions"]),
         ),
         _table(
@@ -148,13 +136,38 @@ def html(job: Job) -> str:
     )
 
 
+def _readings(body: dict[str, Any]) -> tuple[list[tuple[Any, ...]], list[bool]]:
+    """Rows of the values, and after the last value of each difference a row of what they say together."""
+    # A difference has the number of its last value: sorting keeps it behind that one.
+    both = sorted([*body["readings"], *body["differences"]], key=lambda row: row["seq"])
+    return [_together(row) if "side" in row else _value(row) for row in both], _gone(both)
+
+
+def _value(row: dict[str, Any]) -> tuple[Any, ...]:
+    return (
+        row["name"],
+        row["point"] + 1,
+        quantity(row["value"], row["unit"]),
+        _limit(row),
+        _verdict(row),
+        row["stage"],
+        row["heard"],
+        row["state"] + (" (correction)" if row["is_correction"] else ""),
+    )
+
+
+def _together(row: dict[str, Any]) -> tuple[Any, ...]:
+    which = f"1 to {len(row['points'])}" if row["side"] == "spread" else "both sides"
+    limit = difference_limit_words(row["side"], row["at_most"], row["unit"])
+    return (row["name"], which, differ_by_words(row), limit, row["verdict"], row["stage"], "", row["state"])
+
+
 def _limit(row: dict[str, Any]) -> str:
-    low, high, unit = row["at_least"], row["at_most"], row["limit_unit"]
-    if low is not None and high is not None:
-        return f"{low} to {quantity(high, unit)}"
-    if low is not None:
-        return f"at least {quantity(low, unit)}"
-    return f"at most {quantity(high, unit)}" if high is not None else "none"
+    unit = row["limit_unit"]
+    own = limit_words(row["at_least"], row["at_most"], unit)
+    limits = ((side, row[f"{side}_at_most"]) for side in SIDES)
+    found = [own, *(difference_limit_words(side, most, unit) for side, most in limits if most is not None)]
+    return "; ".join(filter(None, found)) or "none"
 
 
 def _verdict(row: dict[str, Any]) -> str:
@@ -203,6 +216,8 @@ def table(job: Job) -> str:
     names = (
         "seq", "at", "step", "reading", "name", "point", "value", "unit", "in_limit_unit", "limit_unit", "at_least",
         "at_most", "verdict", "stage", "state", "heard", "verdict_when_taken",
+        # Added later: programs may count the columns above.
+        "spread_at_most", "spread_differ_by", "spread_verdict", "pair_at_most", "pair_differ_by", "pair_verdict",
     )  # fmt: skip
     writer = csv.writer(out)
     writer.writerow(names)

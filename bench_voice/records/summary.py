@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +13,9 @@ from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.reckon.history import answers
 from bench_voice.reckon.spoken import text
+from bench_voice.records.decisions import decisions
+from bench_voice.records.lines import became, fields, when, withdrawn_by_undo
+from bench_voice.records.readings import readings
 from bench_voice.session import journal as jn
 
 
@@ -34,11 +35,6 @@ def open_job(path: Path) -> Job:
     found = jn.read(path)
     sheet = load_text(found.header["sheet_text"], f"the sheet kept in {path.name}")
     return Job(found, sheet, jn.replay(sheet, found.lines))
-
-
-def when(at_ms: int) -> str:
-    """ISO 8601, UTC, to the second."""
-    return datetime.fromtimestamp(at_ms / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def first_line(state: State) -> str:
@@ -79,11 +75,12 @@ def summary(job: Job) -> dict[str, Any]:
     """Everything the record shows, JSON-ready. Nothing that was said is left out; `state` tells what became of it.
 
     "stands", "withdrawn" ("strike that") or "superseded" (said anew, or done again); a reading also "part replaced"; a
-    hold that is not confirmed any more "asked again". A register entry is "open", "closed" or "withdrawn".
+    hold that is not confirmed any more "asked again". A difference ends as the value of it that ends first. A register
+    entry is "open", "closed" or "withdrawn".
     """
-    lines, withdrawn, state = job.file.lines, _withdrawn(job.file.lines), job.state
-    decided = {key for key, taken in state.taken.items() if taken.decided}
-    decided |= {key for key, (_, reason) in state.looked.items() if reason}
+    lines, state = job.file.lines, job.state
+    withdrawn = withdrawn_by_undo(lines)
+    values, differences = readings(lines, state, withdrawn)
     return {
         "title": job.sheet.title,
         "sheet": job.sheet.id,
@@ -96,7 +93,8 @@ def summary(job: Job) -> dict[str, Any]:
         "first_line": first_line(job.state),
         "started": when(lines[0].at_ms) if lines else None,
         "ended": when(lines[-1].at_ms) if lines else None,
-        "readings": _readings(job, withdrawn),
+        "readings": values,
+        "differences": differences,
         "carried_over": [
             {"journal": line.event.journal, **vars(one), "value": str(one.value)}
             for line in lines
@@ -116,19 +114,14 @@ def summary(job: Job) -> dict[str, Any]:
             if isinstance(line.event, ev.InstrumentsTaken)
         ],
         "wear": _wear(job),
-        "looks": _became(
+        "looks": became(
             [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
             ("step", "look"),
             withdrawn,
             state.looked,
         ),
-        "decisions": _became(
-            [_fields(line, "step", "what", "reason") for line in lines if isinstance(line.event, ev.ReadingDecided)],
-            ("step", "what"),
-            withdrawn,
-            decided,
-        ),
-        "holds": _became(
+        "decisions": decisions(lines, state, withdrawn),
+        "holds": became(
             [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
             ("hold",),
             withdrawn,
@@ -137,12 +130,12 @@ def summary(job: Job) -> dict[str, Any]:
         ),
         "register": _register(job),
         "notes": [
-            _fields(line, "step", "text") | {"state": "withdrawn" if line.seq in withdrawn else "stands"}
+            fields(line, "step", "text") | {"state": "withdrawn" if line.seq in withdrawn else "stands"}
             for line in lines
             if isinstance(line.event, ev.NoteTaken)
         ],
-        "marks": [_fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
-        "interruptions": [_fields(line, "gap_ms") for line in lines if isinstance(line.event, ev.SessionResumed)],
+        "marks": [fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
+        "interruptions": [fields(line, "gap_ms") for line in lines if isinstance(line.event, ev.SessionResumed)],
         "tightened": [_tightened(job, line, line.event) for line in lines if _is_tightened(job, line)],
         # A step can be done and later be passed over: its condition was withdrawn.
         "follow_ups": [
@@ -153,47 +146,8 @@ def summary(job: Job) -> dict[str, Any]:
     }
 
 
-def _withdrawn(lines: tuple[jn.Line, ...]) -> frozenset[int]:
-    """Sequence numbers of what "strike that" has withdrawn."""
-    found: set[int] = set()
-    confirmed: dict[str, int] = {}
-    for line in lines:
-        event = line.event
-        if isinstance(event, ev.Undone):
-            found.add(event.seq)
-        elif isinstance(event, ev.HoldConfirmed):
-            confirmed[event.hold] = line.seq
-        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in confirmed:
-            found.add(confirmed[event.hold])
-    return frozenset(found)
-
-
-def _became(
-    rows: list[dict[str, Any]],
-    names: tuple[str, ...],
-    withdrawn: frozenset[int],
-    standing: Collection[tuple[str, ...]],
-    otherwise: str = "superseded",
-) -> list[dict[str, Any]]:
-    """`rows` with their state. Of one key (the fields `names`) the last that was not withdrawn stands, if the key is
-    in `standing`: "do it again" takes all of them away.
-    """
-    last = {tuple(row[name] for name in names): row["seq"] for row in rows if row["seq"] not in withdrawn}
-    for row in rows:
-        key = tuple(row[name] for name in names)
-        if row["seq"] in withdrawn:
-            row["state"] = "withdrawn"
-        else:
-            row["state"] = "stands" if key in standing and last[key] == row["seq"] else otherwise
-    return rows
-
-
-def _fields(line: jn.Line, *names: str) -> dict[str, Any]:
-    return {"seq": line.seq, "at": when(line.at_ms)} | {name: getattr(line.event, name) for name in names}
-
-
 def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
-    return _fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
+    return fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
 
 
 def _is_tightened(job: Job, line: jn.Line) -> bool:
@@ -207,7 +161,7 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
     """A stage of tightening that was left with "next": what was to be done, not what a wrench has measured."""
     stage = job.sheet.steps[job.sheet.step_index(event.step)].torque
     assert stage is not None
-    return _fields(line, "step") | {
+    return fields(line, "step") | {
         "torque": stage.torque,
         "stage": stage.number,
         "stages": stage.count,
@@ -221,63 +175,7 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
 
 
 def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
-    return _fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
-
-
-def _readings(job: Job, withdrawn: frozenset[int]) -> list[dict[str, Any]]:
-    """Every value ever accepted, with what became of it.
-
-    Each is judged by the last state it stood in, since a limit that is marked on the part may be corrected later; the
-    verdict that was spoken is kept beside it.
-    """
-    rows: dict[int, dict[str, Any]] = {}
-    replaced: dict[tuple[str, str], int] = {}  # when the part behind a reading was last replaced
-    state = State(job.sheet)
-    for line in job.file.lines:
-        event, before = line.event, state
-        state = apply(state, event, line.at_ms)
-        if isinstance(event, ev.ReadingReopened) and event.why == "replaced" and line.seq not in withdrawn:
-            replaced[event.step, event.reading] = line.seq
-        if isinstance(event, ev.ReadingRecorded | ev.ReadingCorrected):
-            rows[line.seq] = _fields(line, "step", "reading", "point", "unit", "stage", "heard") | {
-                "name": job.sheet.readings[event.reading].name,
-                "value": str(event.value),
-                "in_limit_unit": str(event.in_limit_unit),
-                "is_correction": isinstance(event, ev.ReadingCorrected),
-                "verdict_when_taken": event.verdict,
-            }
-        # A new part: its marking is asked anew a line before the reading is, and says nothing about the old one.
-        if state.taken is not before.taken and not isinstance(event, ev.ReadingReopened):
-            _judge(state, rows)
-    standing = _judge(job.state, rows)
-    last_at = {(row["step"], row["reading"], row["point"], row["stage"]): seq for seq, row in rows.items()}
-    for seq, row in rows.items():
-        is_last = last_at[row["step"], row["reading"], row["point"], row["stage"]] == seq
-        is_old_part = row["stage"] == "as-found" and replaced.get((row["step"], row["reading"]), 0) > seq
-        if seq in standing:
-            row["state"] = "stands"
-        elif seq in withdrawn:
-            row["state"] = "withdrawn"
-        else:
-            row["state"] = "part replaced" if is_old_part and is_last else "superseded"
-    return list(rows.values())
-
-
-def _judge(state: State, rows: dict[int, dict[str, Any]]) -> set[int]:
-    """Limit and verdict of the rows that stand in `state`; returns their sequence numbers."""
-    standing = set()
-    for (_, reading), taken in state.taken.items():
-        spec = state.sheet.readings[reading]
-        limit = state.limit_of(spec)
-        for point in taken.points:
-            standing.add(point.seq)
-            rows[point.seq] |= {
-                "verdict": state.judge(spec, point.in_limit_unit).verdict.value,
-                "limit_unit": limit.unit,
-                "at_least": None if limit.low is None else str(limit.low),
-                "at_most": None if limit.high is None else str(limit.high),
-            }
-    return standing
+    return fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
 
 
 def _wear(job: Job) -> list[dict[str, Any]]:

@@ -125,8 +125,12 @@ def read(path: Path) -> JournalFile:
             whole = (position, len(lines), previous)
     if not header:
         raise JournalError(
-            "The journal is empty: nothing was written to it.",
-            mend="Start a new session; this file can be deleted.",
+            "The journal's first line is cut off: there is not one whole line in it."
+            if raw
+            else "The journal is empty: nothing was written to it.",
+            mend="Start a new session; keep this file if there was more in it, and look for a copy of it."
+            if raw
+            else "Start a new session; this file can be deleted.",
             slug="journal-empty",
             where=str(path),
         )
@@ -224,6 +228,13 @@ class JournalWriter:
             os.fsync(directory)
             os.close(directory)
         return writer
+
+    def discard(self) -> None:
+        """Takes away a journal that nothing was written to but its header: the session did not begin."""
+        self.close()
+        if self._seq == 0:
+            with contextlib.suppress(OSError):
+                self.path.unlink()
 
     @classmethod
     def reopen(cls, found: JournalFile) -> JournalWriter:
@@ -351,7 +362,8 @@ def find_open(
                 raise
             on_passed_over(error)
             continue
-        if newest is None and found.header.get("machine") == machine:
+        # One without an event is of a start that came to nothing: it hides no session that was begun.
+        if newest is None and found.lines and found.header.get("machine") == machine:
             newest = found
     return None if newest is None or newest.is_ended else newest
 

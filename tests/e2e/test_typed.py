@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from journal import events_of, newest
 from script import differences, load, typed_lines
+
+from bench_voice.sheets.pages import start_sheet_text
 
 ROOT = Path(__file__).resolve().parents[2]
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -135,3 +138,27 @@ def test_a_changed_sheet_is_said_and_can_be_started_anew_with_its_readings_kept(
     assert newest(journals) != first
     assert [(one["reading"], one["value"]) for one in record["carried_over"]] == [("left-turns", "2")]
     assert record["readings"] == [], "what was measured in the other session is not measured in this one"
+
+
+def test_a_badly_encoded_line_is_not_understood_and_the_next_one_is(tmp_path: Path) -> None:
+    sheet = tmp_path / "own.yaml"
+    sheet.write_text(start_sheet_text(), "utf-8")
+    done = subprocess.run(
+        [
+            Path(sys.executable).with_name("bench-voice"),
+            "work",
+            sheet,
+            "--typed",
+            "--mute",
+            "--journal",
+            tmp_path / "kept",
+        ],
+        input=b"n\xe4chste Notiz\nwhere are we\n",
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
+    lines = done.stdout.decode().splitlines()
+    assert done.returncode == 10, done.stderr
+    assert "bench: Say again?" in lines[2]
+    assert lines[-1].startswith("bench: Step one of")

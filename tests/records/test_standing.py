@@ -296,7 +296,7 @@ def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
     assert summary(job)["first_line"] == wanted
 
 
-def amount(text: str) -> dict[str, Decimal]:
+def amount(text: str) -> dict[str, Any]:
     return {"value": Decimal(text), "in_limit_unit": Decimal(text)}
 
 

@@ -302,6 +302,15 @@ def test_an_empty_journal_is_refused_and_another_session_is_not_held_up(tmp_path
     assert jn.find_open(tmp_path, "bench-supply", "supply one") is None
 
 
+def test_a_first_line_that_is_cut_off_is_no_reason_to_delete_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "bench-supply--one--9.jsonl"
+    path.write_bytes(b'{"format": 1, "sheet": "be')
+    error = refused(path)
+    assert error.slug == "journal-empty"
+    assert "cut off" in error.what
+    assert "delete" not in error.mend
+
+
 def test_a_journal_of_another_machine_or_sheet_is_not_taken(tmp_path: Path) -> None:
     _, writer, _ = short(tmp_path)
     writer.close()

@@ -11,6 +11,7 @@ from typed_work import STOPPED, UNFINISHED, WHOLE, Bench, mower
 from bench_voice.core.events import Refused
 from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
+from bench_voice.sheets.load import load_text
 
 BACK = "Back again: Small job."
 OTHER = mower(machine="mower two")
@@ -62,6 +63,17 @@ def test_a_clock_that_went_back_makes_no_session_older_than_it_is(bench: Bench) 
     bench.now_ms -= 400 * 86_400_000
     bench.new(*UNFINISHED)
     assert bench.newest != first
+    assert bench.work().bench[0].startswith(BACK)
+
+
+def test_a_start_that_came_to_nothing_leaves_no_journal_and_hides_no_session(bench: Bench) -> None:
+    bench.work(*UNFINISHED)
+    before = sorted(bench.journals.glob("*.jsonl"))
+    assert bench.work(more=("--new", "--listen", "nosuch.wav")).code == 4
+    assert sorted(bench.journals.glob("*.jsonl")) == before
+    sheet = load_text(mower(), "sheet.yaml")
+    name = jn.new_name(bench.journals, sheet.id, sheet.machine_id, bench.now_ms)
+    jn.JournalWriter.create(bench.journals, name, mower(), sheet, bench.now_ms).close()  # killed behind its header
     assert bench.work().bench[0].startswith(BACK)
 
 

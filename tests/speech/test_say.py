@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from bench_voice.core.verdict import Verdict
 from bench_voice.speech.phrases import Language, grammars_dir, load_language
 from bench_voice.speech.say import Speaker, WordingError
 
@@ -96,3 +97,17 @@ def test_every_english_sentence_has_a_german_one_with_the_same_fields() -> None:
     english, german = load_language("en").wording, load_language("de").wording
     assert set(english) == set(german)
     assert {key for key in english if fields(english[key]) != fields(german[key])} == set()
+
+
+@pytest.mark.parametrize("code", ["en", "de"])
+def test_each_verdict_on_points_together_has_its_sentence(code: str) -> None:
+    """Of a reading without a limit of its own the difference may be all that is judged, and good."""
+    wording = load_language(code).wording
+    of_one = {f"verdict-{verdict.value}" for verdict in Verdict}
+    of_several = {
+        f"verdict-{verdict.value}-{side}"
+        for verdict in Verdict
+        if verdict is not Verdict.NOTED
+        for side in ("spread", "pair")
+    }
+    assert of_one | of_several <= set(wording)

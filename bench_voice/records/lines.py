@@ -1,0 +1,55 @@
+"""A journal's lines as rows of a record, and what became of them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import UTC, datetime
+from typing import Any
+
+from bench_voice.core import events as ev
+from bench_voice.session import journal as jn
+
+
+def when(at_ms: int) -> str:
+    """ISO 8601, UTC, to the second."""
+    return datetime.fromtimestamp(at_ms / 1000, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def fields(line: jn.Line, *names: str) -> dict[str, Any]:
+    """When it was, and these fields of its event."""
+    return {"seq": line.seq, "at": when(line.at_ms)} | {name: getattr(line.event, name) for name in names}
+
+
+def withdrawn_by_undo(lines: tuple[jn.Line, ...]) -> frozenset[int]:
+    """Sequence numbers of what "strike that" has withdrawn."""
+    found: set[int] = set()
+    confirmed: dict[str, int] = {}
+    for line in lines:
+        event = line.event
+        if isinstance(event, ev.Undone):
+            found.add(event.seq)
+        elif isinstance(event, ev.HoldConfirmed):
+            confirmed[event.hold] = line.seq
+        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in confirmed:
+            found.add(confirmed[event.hold])
+    return frozenset(found)
+
+
+def became(
+    rows: list[dict[str, Any]],
+    names: tuple[str, ...],
+    withdrawn: frozenset[int],
+    standing: Collection[tuple[str, ...]],
+    otherwise: str = "superseded",
+) -> list[dict[str, Any]]:
+    """`rows` with their state. Of one key (the fields `names`) the last that was not withdrawn stands, if the key is
+    in `standing`: "do it again" takes all of them away.
+    """
+    last = {tuple(row[name] for name in names): row["seq"] for row in rows if row["seq"] not in withdrawn}
+    for row in rows:
+        key = tuple(row[name] for name in names)
+        if row["seq"] in withdrawn:
+            row["state"] = "withdrawn"
+        else:
+            row["state"] = "stands" if key in standing and last[key] == row["seq"] else otherwise
+    return rows
