@@ -103,11 +103,6 @@ def test_every_english_sentence_has_a_german_one_with_the_same_fields() -> None:
 def test_each_verdict_on_points_together_has_its_sentence(code: str) -> None:
     """Of a reading without a limit of its own the difference may be all that is judged, and good."""
     wording = load_language(code).wording
-    of_one = {f"verdict-{verdict.value}" for verdict in Verdict}
-    of_several = {
-        f"verdict-{verdict.value}-{side}"
-        for verdict in Verdict
-        if verdict is not Verdict.NOTED
-        for side in ("spread", "pair")
-    }
-    assert of_one | of_several <= set(wording)
+    judged = [verdict.value for verdict in Verdict if verdict is not Verdict.NOTED]
+    wanted = {"verdict-noted", *(f"verdict-{one}{of}" for one in judged for of in ("", "-spread", "-pair"))}
+    assert wanted <= set(wording)
