@@ -50,7 +50,7 @@ def _denial(decision: Decision, case: Case) -> Decision | None:
         return Decision(Act.AGAIN, why="one ear heard a denial")
     if group_of(taken) == "command" and case.is_talk_to_any(taken):
         return Decision(Act.AGAIN, why="one ear heard much more")
-    is_moved = group_of(taken) == "command" and not case.is_heard_by_first(taken)
+    is_moved = group_of(taken) in ("command", "harmless") and not case.is_heard_by_first(taken)
     if (is_moved or taken.kind is Kind.CONFIRM) and is_unlike(case, taken):
         return Decision(Act.AGAIN, why="its phones don't fit")
     other = heard_by_both(case)

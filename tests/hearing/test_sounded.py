@@ -293,3 +293,19 @@ def test_a_hold_that_two_ears_wrote_and_both_networks_find_unlike_has_to_be_said
 def test_the_call_word_is_taken_off() -> None:
     heard = (sounded(judge("bench next"), Sounding("bench next", 0.0, 0.0)),)
     assert called(heard, "bench").heard[0].soundings == (Sounding("next", 0.0, 0.0),)
+
+
+def test_an_answer_that_one_ear_asked_for_is_not_given_where_its_phones_fit_neither_network() -> None:
+    """ "Speak quieter" of a robotic voice in babble was "speak louder" to one ear held to the step's words."""
+
+    def heard(fit: float) -> tuple[Heard, ...]:
+        found = sounding("speak louder", fit, -10.0)
+        return (
+            UNHEARD,
+            sounded(replace(closer("speak louder"), free_words="speak wider"), found),
+            third("stick wider", "speak quieter"),
+            sounded(judge("stick wired up"), found),
+        )
+
+    assert decide(heard(-0.3)).kind is Act.RECORD
+    assert decide(heard(-4.6)).kind is Act.AGAIN
