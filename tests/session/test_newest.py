@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from typed_work import STOPPED, UNFINISHED, WHOLE, Bench, mower
 
+from bench_voice import cli
 from bench_voice.core.events import Refused
 from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
@@ -69,7 +70,8 @@ def test_a_clock_that_went_back_makes_no_session_older_than_it_is(bench: Bench) 
 def test_a_start_that_came_to_nothing_leaves_no_journal_and_hides_no_session(bench: Bench) -> None:
     bench.work(*UNFINISHED)
     before = sorted(bench.journals.glob("*.jsonl"))
-    assert bench.work(more=("--new", "--listen", "nosuch.wav")).code == 4
+    sheet_file, journals = str(bench.folder / "sheet.yaml"), str(bench.journals)
+    assert cli.main(["work", sheet_file, "--new", "--mute", "--listen", "nosuch.wav", "--journal", journals]) == 4
     assert sorted(bench.journals.glob("*.jsonl")) == before
     sheet = load_text(mower(), "sheet.yaml")
     name = jn.new_name(bench.journals, sheet.id, sheet.machine_id, bench.now_ms)
