@@ -166,11 +166,9 @@ class Soundings:
         logarithms of the phones' chances, by frame, the blank's first. `eights`: of words' first and last
         frames and the number of one of them, how much likelier that is an "eight" than a "six" (`audio.eights`)."""
         words = text.split()
-        ways: list[Sequence[Labels]] = [self._ways(word) for word in words]
+        ways = [self._ways(word) for word in words]
         if not words or not all(ways):
             return None
-        if not self._numbers.intersection(words):
-            ways = _met(ways)
         said = [way[0] for way in ways]
         aligned = Aligned(scores, sum(said, ()))
         better = self._better(aligned, ways)
@@ -248,16 +246,6 @@ class Soundings:
         at, end, word = texts[best]
         rival = [*words[:at], *([word] if word else []), *words[end:]]
         return max(_FLOOR, aligned.total - float(totals[best])), " ".join(rival)
-
-
-def _met(ways: Sequence[Sequence[Labels]]) -> list[Sequence[Labels]]:
-    """Where a word's last sound is the next one's first they may be one, as in "chuck key". Not beside numbers: theirs
-    have to be there, each."""
-    found = list(ways)
-    for at, (mine, following) in enumerate(pairwise(ways)):
-        firsts = {way[0] for way in following}
-        found[at] = (*mine, *(way[:-1] for way in mine if len(way) > 1 and way[-1] in firsts))
-    return found
 
 
 def _starts(said: Sequence[Labels]) -> list[int]:

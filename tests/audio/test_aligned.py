@@ -163,28 +163,6 @@ def test_each_way_of_saying_a_word_counts() -> None:
         assert found.fit == pytest.approx(0, abs=0.1)
 
 
-@pytest.mark.parametrize("phones", ["CH AH K K IY", "CH AH K IY"])
-def test_equal_sounds_that_meet_may_be_one(phones: str) -> None:
-    found = SOUNDINGS.of(sound_of(phones), "chuck key")
-    assert found is not None
-    assert found.fit == pytest.approx(0, abs=0.1)
-    assert found.worst == pytest.approx(0, abs=0.1)
-
-
-@pytest.mark.parametrize("phones", ["CH AH K", "K IY", "CH AH T IY", "CH EH K IY"])
-def test_but_none_of_them_may_be_missing_or_another(phones: str) -> None:
-    found = SOUNDINGS.of(sound_of(phones), "chuck key")
-    assert found is None or found.worst < -3
-
-
-def test_beside_numbers_each_has_to_be_there() -> None:
-    one = SOUNDINGS.of(sound_of("S IH K S EH V AH N"), "six seven")
-    two = SOUNDINGS.of(sound_of("S IH K S S EH V AH N"), "six seven")
-    assert one is not None
-    assert two is not None
-    assert one.worst < -1 < two.worst
-
-
 def test_what_has_no_number_has_no_lead_and_what_nobody_can_say_no_sounding() -> None:
     found = SOUNDINGS.of(sound_of("N EH K S T"), "next")
     assert found is not None
