@@ -9,10 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from bench_voice import out_file
 from bench_voice.config import Config
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import EngineError, UsageError
-from bench_voice.out_file import why_not
 from bench_voice.sheets import load, page, pages
 from bench_voice.sheets.faults import Fault
 
@@ -29,9 +29,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
         raise UsageError("One page for several sheets.", mend="Name one sheet with --page.", slug="check-one-page")
     _fit_together(args)
     sheets = [Path(name) for name in args.sheets]
-    why = why_not(Path(args.say_to), sheets) if args.say_to else ""
-    if why:
-        raise EngineError(why, mend="Choose another --say-to.", slug="say-to-unwritable", where=args.say_to)
+    out_file.check_say_to(args.say_to, sheets)
     has_faults = False
     for path in sheets:
         faults = load.check_file(path)
@@ -81,13 +79,7 @@ def _shown(sheet: JobSheet, path: Path, args: argparse.Namespace, config: Config
 
 
 def _write_page(text: str, name: str, inputs: Iterable[Path]) -> None:
-    why = why_not(Path(name), inputs)
-    if not why:
-        try:
-            Path(name).write_text(text, "utf-8")
-        except OSError as error:
-            why = f"The page cannot be written ({error.strerror})."
-    if why:
+    if why := out_file.write(Path(name), text, "The page", inputs):
         raise UsageError(why, mend="Choose another --page.", slug="check-page-unwritable", where=name)
 
 

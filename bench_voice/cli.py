@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice import __version__, streams
-from bench_voice.errors import BenchError, EngineError, JournalError, UsageError
+from bench_voice.errors import BenchError, JournalError, UsageError
 
 Command = Callable[[argparse.Namespace], int]
 LEFT_OPEN, INTERRUPTED = 10, 130  # 130: as a shell shows an end by SIGINT
@@ -128,13 +128,9 @@ def _print(value: dict[str, Any]) -> None:
 
 
 def _work(args: argparse.Namespace) -> int:
-    from bench_voice import config, work
-    from bench_voice.out_file import why_not
+    from bench_voice import config, out_file, work
 
-    inputs = [Path(name) for name in (args.sheet, args.listen) if name]
-    why = why_not(Path(args.say_to), inputs) if args.say_to else ""
-    if why:
-        raise EngineError(why, mend="Choose another --say-to.", slug="say-to-unwritable", where=args.say_to)
+    out_file.check_say_to(args.say_to, [Path(name) for name in (args.sheet, args.listen) if name])
     return work.run(args, config.load())
 
 
@@ -288,20 +284,14 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _record(args: argparse.Namespace) -> int:
-    from bench_voice.out_file import why_not
+    from bench_voice import out_file
     from bench_voice.records import render
 
     text = render.render(Path(args.journal), args.form)
     if not args.out:
         sys.stdout.write(text)
         return 0
-    why = why_not(Path(args.out), [Path(args.journal)])
-    if not why:
-        try:
-            Path(args.out).write_text(text, "utf-8", newline="")
-        except OSError as error:
-            why = f"The record cannot be written ({error.strerror})."
-    if why:
+    if why := out_file.write(Path(args.out), text, "The record", [Path(args.journal)], newline=""):
         raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)
     return 0
 

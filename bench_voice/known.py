@@ -16,10 +16,9 @@ import platformdirs
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.history import Series
-from bench_voice.core.intents import Kind
-from bench_voice.core.register import close_item
+from bench_voice.core.register import CLOSED_BY, close_item
 from bench_voice.core.replies import Replies, Reply
-from bench_voice.core.sheet import ItemKind, JobSheet, ReadingSpec
+from bench_voice.core.sheet import JobSheet, ReadingSpec
 from bench_voice.core.state import Entry, State
 from bench_voice.errors import BenchError
 from bench_voice.own_file import read_own_file
@@ -32,12 +31,6 @@ from bench_voice.speech.queries import AGAINST
 from bench_voice.speech.understand import understand
 
 MAX_SESSIONS = 20
-_CLOSED_BY = {
-    ItemKind.TEMPORARY: Kind.TAKEN_OFF,
-    ItemKind.PART: Kind.PUT_BACK,
-    ItemKind.RENEW: Kind.FITTED,
-    ItemKind.REMINDER: Kind.DONE,
-}
 
 
 def instruments_file() -> Path:
@@ -62,8 +55,8 @@ def history_taken(sheet: JobSheet, folder: Path) -> ev.HistoryTaken | None:
     against = next((spec for spec in sheet.readings.values() if spec.unit in AGAINST), None)
     if against is None:
         return None
-    paths = sorted(folder.glob(f"{sheet.id}--*.jsonl"), key=lambda one: one.name.rpartition("--")[2])
-    rows = [row(path) for path in paths[-MAX_SESSIONS:]]
+    paths = jn.newest_first(folder, f"{sheet.id}--*.jsonl")
+    rows = [row(path) for path in reversed(paths[:MAX_SESSIONS])]
     ours = [one for one in rows if one.get("sheet") == sheet.id and one.get("machine_id") == sheet.machine_id]
     found: list[Series] = []
     for spec in sheet.readings.values():
@@ -163,6 +156,6 @@ def _taken_over(state: State, entry: Entry, language: Language) -> ev.ItemOpened
         # No id of a sheet and no key of this session holds a colon: the entry never takes the place of another.
         opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind.value, "earlier")
     with_it = apply(state, opened)
-    words = f"{language.lead_ins[_CLOSED_BY[entry.kind]][0]} {opened.name}"
+    words = f"{language.lead_ins[CLOSED_BY[entry.kind]][0]} {opened.name}"
     closed = close_item(with_it, understand(words, with_it.expected(), language))
     return opened if [event.key for event in closed if isinstance(event, ev.ItemClosed)] == [opened.key] else None

@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
+from bench_voice.errors import EngineError
+
 # A journal's first line holds its whole sheet: at most 1 MB of text, each character of it up to six bytes in JSON.
 _LONGEST_HEADER = 8_000_000
 
@@ -22,6 +24,23 @@ def why_not(out: Path, inputs: Iterable[Path]) -> str:
             if out.samefile(one):
                 return "This file is read here; writing would destroy it."
     return "This file is a journal; writing would destroy it." if _is_journal(out) else ""
+
+
+def write(out: Path, text: str, what: str, inputs: Iterable[Path], newline: str | None = None) -> str:
+    """Writes `text` there, in UTF-8. Why it was not written, as a sentence; "" where it was. `what`: "The page"."""
+    if why := why_not(out, inputs):
+        return why
+    try:
+        out.write_text(text, "utf-8", newline=newline)
+    except OSError as error:
+        return f"{what} cannot be written ({error.strerror})."
+    return ""
+
+
+def check_say_to(say_to: str | None, inputs: Iterable[Path]) -> None:
+    """Raises EngineError where --say-to names what is read, or a journal."""
+    if say_to and (why := why_not(Path(say_to), inputs)):
+        raise EngineError(why, mend="Choose another --say-to.", slug="say-to-unwritable", where=say_to)
 
 
 def _is_journal(path: Path) -> bool:

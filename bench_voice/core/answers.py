@@ -7,7 +7,7 @@ from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.decide import JUDGEMENTS
-from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Asks, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, SETTINGS, VALUES, Asks, Intent, Kind
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
@@ -19,11 +19,10 @@ from bench_voice.core.prompts import (
     read_back,
     reply,
     step_text,
+    still_open,
     torque_text,
 )
 from bench_voice.core.state import State
-
-_VALUES = (Kind.READING, Kind.CORRECTION)
 
 
 def question(state: State, intent: Intent) -> Reply:
@@ -37,13 +36,13 @@ def question(state: State, intent: Intent) -> Reply:
             return reply("ask-one-point", True)
         return reply("ask-how-many-points", True, points=Decimal(wanted))
     # Of one number for several readings it is their names that tell them apart.
-    is_by_name = asks is Asks.WHICH_NAME and not intent.is_offer and all(o.kind in _VALUES for o in intent.options)
+    is_by_name = asks is Asks.WHICH_NAME and not intent.is_offer and all(o.kind in VALUES for o in intent.options)
     names = tuple(
         name_of(state, option.name) if is_by_name and option.name else _option(state, option)
         for option in intent.options
     )
     offered = intent.offered
-    if asks is Asks.WHICH_NAME and offered is not None and offered.kind in _VALUES and offered.name:
+    if asks is Asks.WHICH_NAME and offered is not None and offered.kind in VALUES and offered.name:
         names = (reply("offer-reading", name=name_of(state, offered.name), quantity=names[0]), *names[1:])
     if intent.is_offer and intent.options:
         if len(names) > 1:
@@ -69,7 +68,7 @@ def question(state: State, intent: Intent) -> Reply:
 
 
 def _option(state: State, intent: Intent) -> Any:
-    if intent.kind in (*_VALUES, Kind.TIMER):
+    if intent.kind in VALUES or intent.kind is Kind.TIMER:
         if intent.values:
             return tuple(intent.values)
         if intent.value is not None:
@@ -115,8 +114,7 @@ def _left(state: State) -> Replies:
     steps = Decimal(sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over))
     if not state.register:
         return (reply("left-nothing", steps=steps), *_minutes_left(state))
-    still_open = tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
-    return (*still_open, *_minutes_left(state))
+    return (*still_open(state), *_minutes_left(state))
 
 
 def _minutes_left(state: State) -> Replies:

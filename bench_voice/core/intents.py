@@ -55,6 +55,7 @@ class Kind(StrEnum):
     UNKNOWN = "unknown"  # nothing: talk, noise, a near miss
 
 
+VALUES = frozenset((Kind.READING, Kind.CORRECTION))
 # What is said of an item: "took off gear cover".
 ITEM_KINDS = (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK)
 # How it speaks and listens.
@@ -127,8 +128,8 @@ class Intent:
 class Expected:
     """What the session is ready to hear: the sheet, the step, and what is open in it.
 
-    `waits`: ids of readings still wanted at this step, the one asked for first. `points_left`: points still wanted of
-    `waits[0]`; `points_wanted`: of each of `waits`, where that is known. `hold`: the hold whose phrase counts now.
+    `waits`: ids of readings still wanted at this step, the one asked for first. `points_wanted`: points still wanted of
+    each of `waits`. `hold`: the hold whose phrase counts now.
     `looks`: ids of judgements still wanted. `correctable`: ids of readings already recorded in this session (a
     correction may name them). Of a question that is open: `corrects`, the reading whose correction it asks about (a
     number is that), and `choices`, what it offers by name.
@@ -137,7 +138,7 @@ class Expected:
     sheet: JobSheet
     step: Step
     waits: tuple[str, ...] = ()
-    points_left: int = 1
+    points_wanted: tuple[int, ...] = ()
     hold: Hold | None = None
     looks: tuple[str, ...] = ()
     correctable: tuple[str, ...] = ()
@@ -145,28 +146,29 @@ class Expected:
     asked_for: str | None = None  # the reading that was asked for by name: a number without a name answers that
     has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
     wear: tuple[Series, ...] = ()  # the machine's earlier readings and today's: "how long will it last?"
-    points_wanted: tuple[int, ...] = ()
     corrects: str | None = None
     choices: tuple[Intent, ...] = ()
 
+    @property
+    def points_left(self) -> int:
+        """Points still wanted of the reading that is asked for first."""
+        return self.points_wanted[0] if self.points_wanted else 1
+
     def wanted_of(self, reading: str) -> int:
         """Points still wanted of it; all of them where it is not waited for."""
-        if reading in self.waits[: len(self.points_wanted)]:
+        if reading in self.waits:
             return self.points_wanted[self.waits.index(reading)]
-        if self.waits[:1] == (reading,):
-            return self.points_left
         spec = self.sheet.readings.get(reading)
         return spec.points if spec is not None else 1
 
     @staticmethod
     def at(sheet: JobSheet, step: Step) -> Expected:
         """As if the step had just been read out: used by `understand` and `hear`, which have no session."""
-        first = sheet.readings[step.readings[0]] if step.readings else None
         return Expected(
             sheet=sheet,
             step=step,
             waits=step.readings,
-            points_left=first.points if first else 1,
+            points_wanted=tuple(sheet.readings[reading].points for reading in step.readings),
             hold=step.hold,
             looks=step.looks,
             correctable=tuple(sheet.readings),

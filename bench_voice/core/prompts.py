@@ -87,6 +87,11 @@ def want_item(state: State, key: str) -> Reply:
     return reply(f"want-{entry.kind.value}", name=entry.name)
 
 
+def still_open(state: State) -> Replies:
+    """Each open entry of the register, as it stands."""
+    return tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
+
+
 def gate(state: State) -> Reply:
     open_ = state.open_at_gate()
     why, what = open_[0]
@@ -107,10 +112,8 @@ def read_back(state: State, hold: str) -> Reply:
 
 def name_of(state: State, id_: str) -> str:
     """The spoken name of a reading, look or item."""
-    sheet = state.sheet
-    for group in (sheet.readings, sheet.looks, sheet.items):
-        if id_ in group:
-            return str(group[id_].name)
+    if (name := state.sheet.name_of(id_)) is not None:
+        return name
     return state.register[id_].name if id_ in state.register else id_
 
 

@@ -24,6 +24,13 @@ _CLOSES = {
     Kind.PUT_BACK: {ItemKind.PART},  # what must be new is never put back: it is fitted
     Kind.DONE: {ItemKind.REMINDER},
 }
+# How what is open is closed, by what it is.
+CLOSED_BY = {
+    ItemKind.TEMPORARY: Kind.TAKEN_OFF,
+    ItemKind.PART: Kind.PUT_BACK,
+    ItemKind.RENEW: Kind.FITTED,
+    ItemKind.REMINDER: Kind.DONE,
+}
 
 
 def _words(text: str) -> frozenset[str]:

@@ -26,6 +26,7 @@ from bench_voice.core.prompts import (
     read_back,
     reply,
     step_text,
+    still_open,
     torque_text,
     want_item,
 )
@@ -311,8 +312,9 @@ def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Rep
 def _undone(before: State, state: State, event: ev.Undone) -> Replies:
     change = next((c for c in before.changes if c.seq == event.seq), None)
     # A hold's undoing was said when it was reopened, a marking's with its reading's.
-    is_marking = change is not None and change.reading in {r.id for r in state.sheet.readings.values() if r.is_marking}
-    if change is None or event.what == "hold" or (event.what == "replaced" and is_marking):
+    if change is None or event.what == "hold":
+        return ()
+    if event.what == "replaced" and state.sheet.readings[change.reading or ""].is_marking:
         return ()
     fields = _withdrawn(before, change)
     said = [reply(f"undone-{event.what}" if fields else "undone", **fields)]
@@ -331,9 +333,9 @@ def _withdrawn(state: State, change: Change) -> dict[str, Any]:
         found = [point for point in state.taken[change.where].points if point.seq == change.seq]
         name = name_of(state, change.where[1])
         return {"name": name, "quantity": Quantity(found[0].value, found[0].unit)} if found else {}
-    if change.items:
-        entry = state.register.get(change.items[0]) or change.before["register"][change.items[0]]  # type: ignore[index]
-        return {"name": entry.name}
+    if change.item is not None:
+        key, closed = change.item
+        return {"name": (closed or state.register[key]).name}
     return {"name": name_of(state, change.reading)} if change.reading else {}
 
 
@@ -371,7 +373,8 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.CarriedOn: lambda before, state, event: (reply("carrying-on"),),
     ev.Undone: _undone,
     ev.StopAsked: lambda before, state, event: (reply("ask-stop", True),),
-    ev.JobStopped: lambda before, state, event: (reply("stopped", True),),
+    # A stopped job does not come back: who walks away has to know what is on or off.
+    ev.JobStopped: lambda before, state, event: (reply("stopped", True), *still_open(state)),
     ev.SignedOff: lambda before, state, event: (reply("signed-off"), *_follow_ups(state)),
 }
 

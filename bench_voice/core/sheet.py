@@ -240,6 +240,13 @@ class JobSheet:
 
         return re.sub(r"[^\W\d_]+(?:'[^\W\d_]+)*", like, text)
 
+    def name_of(self, id_: str) -> str | None:
+        """The spoken name of a reading, look or item."""
+        for group in (self.readings, self.looks, self.items):
+            if id_ in group:
+                return str(group[id_].name)
+        return None
+
     def step_index(self, step_id: str) -> int:
         """Index of the step; raises `KeyError` for an unknown id."""
         for index, step in enumerate(self.steps):

@@ -86,10 +86,10 @@ class Change:
         return self.where[1] if self.where else None
 
     @property
-    def items(self) -> tuple[str, ...]:
-        """Register keys that it touched."""
+    def item(self) -> tuple[str, Entry | None] | None:
+        """Key of the register's entry that it touched, and the entry that it closed."""
         touched = self.before.get("register")
-        return tuple(touched) if isinstance(touched, Mapping) else ()
+        return next(iter(touched.items())) if isinstance(touched, Mapping) and touched else None
 
     @property
     def held(self) -> frozenset[str]:
@@ -331,7 +331,7 @@ class State:
             sheet=self.sheet,
             step=self.step,
             waits=waits,
-            points_left=wanted[0] if wanted else 1,
+            points_wanted=wanted,
             hold=self.held(),
             looks=self.looks_wanted() or self.looks_bad(),
             correctable=correctable,
@@ -339,7 +339,6 @@ class State:
             asked_for=asked if asked in waits else waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
             wear=self.wear(),
-            points_wanted=wanted,
             corrects=corrects if corrects in correctable else None,
             choices=question.options if question.asks is Asks.WHICH_NAME else (),
         )

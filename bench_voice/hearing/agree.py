@@ -16,7 +16,7 @@ from dataclasses import replace
 from functools import partial
 from itertools import product
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Expected, Intent, Kind
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import Case
@@ -24,7 +24,7 @@ from bench_voice.hearing.last_word import last_word
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import is_clear, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, OFFERED, Model, chance_of, form_of, group_of, load_model, ranking
-from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, VALUES, Witness, same
+from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, Witness, same
 from bench_voice.ports import Heard
 from bench_voice.speech.phrases import Language, load_language
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import Expected, Kind
+from bench_voice.core.intents import VALUES, Expected, Kind
 from bench_voice.hearing.doubt import is_lost_six, needs_opinion
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guesses, is_unnamed
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
-from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES
+from bench_voice.hearing.witness import FREE_TEXT, HOLDS
 from bench_voice.ports import Heard, Look
 from bench_voice.speech.phrases import Language
 

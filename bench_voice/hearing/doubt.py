@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from bench_voice.core.intents import Expected, Intent
+from bench_voice.core.intents import VALUES, Expected, Intent
 from bench_voice.hearing.evidence import CLEAR, Case
 from bench_voice.hearing.number_words import (
     has_eight,
@@ -17,7 +17,7 @@ from bench_voice.hearing.number_words import (
     sound_alike,
 )
 from bench_voice.hearing.sounded import is_clear, is_denied, is_eight, is_row_of_both, is_sure, was_sounded
-from bench_voice.hearing.witness import VALUES, same
+from bench_voice.hearing.witness import same
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.values import is_plausible
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.witness import VALUES, Witness, key_of, same, same_number, witness
+from bench_voice.hearing.witness import Witness, key_of, same, same_number, witness
 from bench_voice.ports import Fit, Heard
 from bench_voice.speech.phrases import Language
 
@@ -86,6 +86,10 @@ class Case:
     def is_written_by_all(self, intent: Intent) -> bool:
         """Every free ear wrote it itself."""
         return all(w.free is not None and same(w.free, intent) for w in self.writers)
+
+    def is_written_by_any(self, intent: Intent) -> bool:
+        """A free ear wrote it itself."""
+        return any(w.free is not None and same(w.free, intent) for w in self.writers)
 
     def is_unanimous(self, intent: Intent) -> bool:
         """Every free ear gives its word for it."""

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import itertools
 
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES, Witness, same, same_number
+from bench_voice.hearing.witness import FREE_TEXT, HOLDS, Witness, same, same_number
 
 
 def figures(case: Case, intent: Intent) -> dict[str, float]:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
-from bench_voice.hearing.witness import NO_COMMAND, VALUES, same
+from bench_voice.hearing.witness import NO_COMMAND, same
 from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand

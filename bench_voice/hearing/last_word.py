@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guessed, is_unnamed, known_item, phrase_by_sound, values_by_sound
@@ -15,7 +15,7 @@ from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.number_words import is_row_of_digits
 from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike
 from bench_voice.hearing.weigh import OFFERED, group_of
-from bench_voice.hearing.witness import VALUES, same
+from bench_voice.hearing.witness import same
 from bench_voice.speech.phrases import Language
 
 

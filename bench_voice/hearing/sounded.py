@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import Intent
+from bench_voice.core.intents import VALUES, Intent
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
-from bench_voice.hearing.witness import HOLDS, VALUES, same
+from bench_voice.hearing.witness import HOLDS, same
 from bench_voice.ports import Sounding
 from bench_voice.speech.phrases import Language
 
@@ -128,9 +128,7 @@ def is_denied(case: Case, intent: Intent, language: Language) -> bool:
 def is_row_of_both(case: Case, intent: Intent, language: Language) -> bool:
     """A row of digits that an ear wrote and both networks hear themselves, far before any other: then it makes no
     difference what the other ears wrote."""
-    if not is_row_of_digits(intent, language) or not any(
-        w.free is not None and same(w.free, intent) for w in case.writers
-    ):
+    if not is_row_of_digits(intent, language) or not case.is_written_by_any(intent):
         return False
     both, found = heard_by_both(case), sounding_of(case, intent)
     is_theirs = both is not None and same(both, intent)

@@ -17,10 +17,10 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import figures
-from bench_voice.hearing.witness import FREE_TEXT, HOLDS, VALUES, same
+from bench_voice.hearing.witness import FREE_TEXT, HOLDS, same
 from bench_voice.ports import Heard
 
 # Says something, changes nothing: one good ear is enough.

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
 from bench_voice.ports import Fit, Heard, Sounding
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
 
-VALUES = frozenset({Kind.READING, Kind.CORRECTION})
 HOLDS = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 # Their text is free, so the first ear can only hear how they begin.
 FREE_TEXT = frozenset({Kind.NOTE, Kind.REMINDER, Kind.DONE, Kind.JUDGED, *ITEM_KINDS})

@@ -30,7 +30,7 @@ def render(path: Path, form: str) -> str:
     return {"html": html, "csv": table, "ics": calendar, "vtt": captions}[form](job)
 
 
-_SHORT = 20  # characters of a cell that is not broken
+_SHORT = 14  # characters of a cell that is not broken
 _STYLE = """
 body{font:16px/1.5 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;color:#111;background:#fff}
 h1{margin-bottom:0}.first{border:2px solid #111;padding:.6rem .8rem;font-weight:600}.bad{background:#111;color:#fff}

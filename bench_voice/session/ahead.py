@@ -12,7 +12,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from decimal import Decimal
 from typing import Protocol
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
 from bench_voice.ports import Endpointer, Heard, Utterance
 from bench_voice.speech.phrases import load_language
 
@@ -48,7 +48,7 @@ def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
         return None
     if (intent.confidence or 0.0) < _LEAST_SURE or (intent.text and intent.kind in (Kind.NOTE, Kind.REMINDER)):
         return None
-    if intent.kind in (Kind.READING, Kind.CORRECTION):
+    if intent.kind in VALUES:
         if intent.values:
             return None
         if not _ends_in_number(intent, expected):

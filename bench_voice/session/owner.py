@@ -8,7 +8,7 @@ from typing import Protocol
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
-from bench_voice.core.events import ItemOpened, JobStopped, ReadingsCarried
+from bench_voice.core.events import ItemOpened, ReadingsCarried
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.replies import Quantity, Replies, Reply
 from bench_voice.core.state import State
@@ -77,9 +77,7 @@ class Owner:
         self._journal.append(events, at_ms)
         before = self.state.at(at_ms)
         self.state = rules.fold(before, events)
-        # A stopped job does not come back: who walks away has to know what is on or off.
-        open_ = _still_open(self.state) if isinstance(events[-1], JobStopped) else ()
-        self._say(spoken(self._speaker, (*said(before, events), *open_)))
+        self._say(spoken(self._speaker, said(before, events)))
 
 
 def _ago(gap_ms: int) -> Replies:
@@ -90,7 +88,3 @@ def _ago(gap_ms: int) -> Replies:
         return (Reply("resumed-days", {"days": Decimal(gap_ms // _DAY_MS)}),)
     per_ms, unit = (_HOUR_MS, "h") if gap_ms >= 2 * _HOUR_MS else (_MINUTE_MS, "min")
     return (Reply("resumed-after", {"quantity": Quantity(Decimal(gap_ms // per_ms), unit)}),)
-
-
-def _still_open(state: State) -> Replies:
-    return tuple(Reply(f"open-{entry.kind.value}", {"name": entry.name}) for entry in state.register.values())

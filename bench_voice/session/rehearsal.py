@@ -19,15 +19,14 @@ from enum import StrEnum
 from typing import Any
 
 from bench_voice.core.intents import Expected, Intent, Kind
-from bench_voice.core.sheet import Item, ItemKind, JobSheet, ReadingSpec, Step
+from bench_voice.core.register import CLOSED_BY
+from bench_voice.core.sheet import Item, JobSheet, ReadingSpec, Step
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.say import Speaker
 from bench_voice.speech.text import words as words_of
 from bench_voice.speech.understand import understand
 
 ENOUGH_EARS = 2  # that agree
-# How the register's entries are closed, by what they are.
-_CLOSES = {ItemKind.TEMPORARY: Kind.TAKEN_OFF, ItemKind.PART: Kind.PUT_BACK, ItemKind.RENEW: Kind.FITTED}
 # "Fit new" and "judged" count only after a reading out of limits, so they cannot be heard from a list.
 _COMMANDS = (
     Kind.NEXT, Kind.AFFIRM, Kind.NEGATIVE, Kind.REPEAT, Kind.BACK, Kind.WHERE, Kind.LEFT,
@@ -158,7 +157,7 @@ def _plain(text: str) -> str:
 
 
 def _closing(item: Item) -> Intent:
-    return Intent(_CLOSES.get(item.kind, Kind.TAKEN_OFF), name=item.id)
+    return Intent(CLOSED_BY[item.kind], name=item.id)
 
 
 def _readings(spec: ReadingSpec, turn: int) -> Iterator[Intent]:

@@ -6,7 +6,7 @@ import string
 from collections.abc import Iterable
 from decimal import Decimal
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Expected, Intent, Kind
 from bench_voice.errors import BenchError
 from bench_voice.speech.numbers import MAX_INTEGER_DIGITS
 from bench_voice.speech.phrases import Language
@@ -146,7 +146,7 @@ class Speaker:
         if kind is Kind.CONFIRM:
             holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
             return next((hold.phrase for hold in holds if hold.id == intent.name), "")
-        if kind in (Kind.READING, Kind.CORRECTION) and (intent.value is not None or intent.values):
+        if kind in VALUES and (intent.value is not None or intent.values):
             name = sheet.readings[intent.name].name if intent.name and intent.name in sheet.readings else ""
             start = [language.lead_ins[Kind.CORRECTION][0] + ","] if kind is Kind.CORRECTION else []
             return " ".join((*start, *([name] if name else []), self._amount(intent)))

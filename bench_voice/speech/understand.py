@@ -170,21 +170,20 @@ def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, la
         expected, language, names.readings, allowed=(*expected.correctable, *expected.waits), unnamed=unnamed,
         kind=Kind.CORRECTION, keeps_name=False,
     )  # fmt: skip
-    intent = read_reading(rest, asked)
-    return _about_correction(intent)
+    return _about_correction(read_reading(rest, asked))
 
 
 def _about_correction(intent: Intent | None) -> Intent | None:
-    is_asked = intent is not None and intent.kind is Kind.AMBIGUOUS
-    return replace(intent, text=Kind.CORRECTION.value) if intent is not None and is_asked else intent
+    if intent is None or intent.kind is not Kind.AMBIGUOUS:
+        return intent
+    return replace(intent, text=Kind.CORRECTION.value)
 
 
 def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | None:
     """What "which one?" is answered with: words of one offered name that no other has ("left", "the right wheel")."""
-    sheet = expected.sheet
-    names = {id_: spec.name for group in (sheet.readings, sheet.looks, sheet.items) for id_, spec in group.items()}
     bare = {word for word in strip_all(said, language).tokens if word not in language.numbers.articles}
-    fitting = [choice for choice in expected.choices if bare and bare <= set(words(names.get(choice.name or "", "")))]
+    named = [(choice, expected.sheet.name_of(choice.name or "") or "") for choice in expected.choices]
+    fitting = [choice for choice, name in named if bare and bare <= set(words(name))]
     return fitting[0] if len(fitting) == 1 else None
 
 
