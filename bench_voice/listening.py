@@ -28,9 +28,9 @@ def make_listener(
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.pronounce import read_own
-    from bench_voice.sheets.sounds import ways
+    from bench_voice.sheets.sounds import spoken
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
-    known = ways if language.code == "en" else None
+    known = spoken if language.code == "en" else None
     made = factory.make_ears(names, language, call, read_own(config.pronunciations), known)
     return Listener(Ears(made), language, addressed, known or no_ways, is_hurried)

@@ -22,7 +22,7 @@ from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.last_word import last_word
 from bench_voice.hearing.likeness import distance
-from bench_voice.hearing.sounded import is_clear, sounds_as_well
+from bench_voice.hearing.sounded import is_clear, is_plain, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, OFFERED, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, Witness, same
 from bench_voice.ports import Heard
@@ -68,7 +68,11 @@ def _weighed(
     """What the rules decided, by the chance that it is right."""
     ranked = ranking(case, form, model)
     ask = model.ask[form]
-    if decision.kind is Act.RECORD and decision.intent is not None and is_clear(case, decision.intent, language):
+    if (
+        decision.kind is Act.RECORD
+        and decision.intent is not None
+        and _is_beyond_doubt(case, decision.intent, language)
+    ):
         return decision
     if decision.kind is Act.RECORD and decision.intent is not None:
         chance, group = chance_of(decision.intent, ranked), group_of(decision.intent)
@@ -97,6 +101,13 @@ def _weighed(
     if decision.kind is Act.NOTHING and best.chance >= PERHAPS:
         return Decision(Act.AGAIN, why=f"poor evidence, {form}")
     return decision
+
+
+def _is_beyond_doubt(case: Case, intent: Intent, language: Language) -> bool:
+    """Both networks find it there, whatever the other figures: a value; or an answer of one word, of which the others
+    have little to go by ("affirm": "the firm")."""
+    is_answer = intent.kind in (Kind.AFFIRM, Kind.NEGATIVE) and case.is_heard_by_first(intent)
+    return is_clear(case, intent, language) or (is_answer and is_plain(case, intent))
 
 
 def _by_rules(case: Case, doubt: Callable[[Intent], bool], language: Language) -> Decision:

@@ -11,15 +11,13 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import groupby
 
+from bench_voice.hearing.mend import repeated
 from bench_voice.ports import Heard
 
 Ways = Callable[[str], Sequence[Sequence[str]]]  # of saying a word, each its phones; none where that isn't known
 
 # An s at the end of one word is a z, and an s at the beginning of the next: one sound here, since it may be either.
 _SAME = {"Z": "S"}
-# Weak forms (common practice, no source): "the" has the vowel of "this" before another word, "is" loses its own behind
-# one.
-_WEAK = {"the": (("DH", "IH"),), "is": (("Z",),)}
 _VOWELS = frozenset(("AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"))
 _WEAKEST = "AH"  # beside another vowel nobody hears it: "area around"
 _HISS = {"s", "z"}  # of an "is" that a free ear wrote with the next word
@@ -39,8 +37,9 @@ def as_phrase(heard: Sequence[Heard], phrase: str, ways: Ways) -> tuple[Heard, .
         return tuple(heard)
 
     def spelt(text: str) -> str:
-        is_near = text != phrase and abs(len(text) - len(phrase)) <= len(phrase) // 4
-        is_same = is_near and not wanted.isdisjoint(_sounds(text, ways))
+        once = repeated(text)
+        is_near = text != phrase and abs(len(once) - len(phrase)) <= len(phrase) // 4
+        is_same = is_near and not wanted.isdisjoint(_sounds(once, ways))
         return phrase if is_same else _joined(text, phrase, ways)
 
     found = []
@@ -72,7 +71,7 @@ def _sounds(text: str, ways: Ways) -> frozenset[tuple[str, ...]]:
     """Every way of saying the text, its words run together; none where a word's isn't known, or for too many."""
     found: set[tuple[str, ...]] = {()}
     for word in text.split():
-        said = (*(ways(word) or _by_parts(word, ways)), *_WEAK.get(word, ()))
+        said = ways(word) or _by_parts(word, ways)
         found = {(*before, *way) for before in found for way in said}
         if not found or len(found) > _MOST_WAYS:
             return frozenset()

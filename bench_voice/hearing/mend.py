@@ -32,12 +32,16 @@ _MENDS: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
 
 def said_once(text: str, language: Language) -> str:
     """A sentence that a free ear writes over and over until it is cut off, once: a Whisper does so with short ones."""
+    unit = repeated(text)
+    return text if all(word in language.number_words for word in unit.split()) else unit
+
+
+def repeated(text: str) -> str:
+    """What the text repeats, three words or more, from its beginning to its end; else the text."""
     words = text.split()
     for length in range(_LEAST_REPEATED, len(words) // 2 + 1):
-        unit = words[:length]
-        is_repeated = all(word == unit[at % length] for at, word in enumerate(words))
-        if is_repeated and not all(word in language.number_words for word in unit):
-            return " ".join(unit)
+        if all(word == words[at % length] for at, word in enumerate(words)):
+            return " ".join(words[:length])
     return text
 
 

@@ -24,6 +24,14 @@ _CLASSES = (
     "IY IH", "EH EY AE", "AH ER UH", "AA AO AW OW", "UW", "AY OY",
 )  # fmt: skip
 CLASS_OF: dict[str, int] = {phone: index for index, row in enumerate(_CLASSES) for phone in row.split()}
+# Weak forms (common practice, no source): "the" has the vowel of "this" before another word; "is", "has" and "have"
+# lose their own behind one.
+_WEAK: dict[str, tuple[Phones, ...]] = {
+    "the": (("DH", "IH"),),
+    "is": (("Z",),),
+    "has": (("Z",),),
+    "have": (("AH", "V"), ("V",)),
+}
 NEAR = 1.0  # names at most this far apart can be taken for one another
 
 
@@ -88,6 +96,11 @@ def ways(word: str, said: Said = _NONE) -> tuple[Phones, ...]:
     """The word's pronunciations: the sheet's own before the dictionary's."""
     own = said.get(word)
     return (own.phones,) if own and own.phones else dictionary()[word]
+
+
+def spoken(word: str) -> tuple[Phones, ...]:
+    """The word's pronunciations, and how it is said where other words stand around it."""
+    return (*ways(word), *_WEAK.get(word, ()))
 
 
 def pronounced(word: str, text: str, language: str, say: str = "") -> Pronunciation | tuple[str, str]:

@@ -22,7 +22,7 @@ from bench_voice.audio.ear_whisper import WhisperEar
 from bench_voice.audio.factory import make_ears
 from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge, PhoneNet, has_net
 from bench_voice.audio.weights import find_files
-from bench_voice.sheets.sounds import dictionary, ways
+from bench_voice.sheets.sounds import dictionary, spoken
 from bench_voice.speech.phrases import load_language
 from tests.corpus.texts import expected_of
 
@@ -187,7 +187,7 @@ def test_other_ears_have_none() -> None:
 
 def test_how_the_sheet_says_a_word_goes_before_the_dictionary() -> None:
     said = {"zero": "F AO R", "splitpin": "split pin"}
-    judge = PhoneJudge("whisper", ways, LANGUAGE.numbers, lambda expected: said)
+    judge = PhoneJudge("whisper", spoken, LANGUAGE.numbers, lambda expected: said)
     before = judge.labels("zero")
     judge.prepare(expected_of("report-meter", "read"))
     assert judge.labels("zero") == (tuple(LABEL_OF[phone] for phone in ("F", "AO", "R")),)
@@ -204,7 +204,7 @@ def test_weights_of_ones_own_are_not_held_against_phones(
     variable = f"BENCH_VOICE_{ear.upper()}_MODEL"
     monkeypatch.delenv(variable, raising=False)
     shipped = find_files(ear)
-    (made,) = make_ears([ear], LANGUAGE, ways=ways)
+    (made,) = make_ears([ear], LANGUAGE, ways=spoken)
     assert isinstance(made, WhisperEar | MoonshineEar)
     assert made.phones is not None
     made.close()
@@ -213,7 +213,7 @@ def test_weights_of_ones_own_are_not_held_against_phones(
     if ear == "whisper":
         (tmp_path / "model.bin").write_bytes(b"of one's own")
     monkeypatch.setenv(variable, str(tmp_path))
-    (own,) = make_ears([ear], LANGUAGE, ways=ways)
+    (own,) = make_ears([ear], LANGUAGE, ways=spoken)
     assert isinstance(own, WhisperEar | MoonshineEar)
     assert own.phones is None
     own.close()

@@ -84,7 +84,7 @@ def memory(hours: float) -> None:
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.endpointer import SileroEndpointer
     from bench_voice.sheets.load import load_sheet
-    from bench_voice.sheets.sounds import ways
+    from bench_voice.sheets.sounds import spoken
     from bench_voice.speech.phrases import load_language
 
     language = load_language("en")
@@ -96,7 +96,7 @@ def memory(hours: float) -> None:
         card=SimCard(echo_db=-20.0, room=0.001),
         voice=factory.make_voice(),  # type: ignore[arg-type]
         endpointer=SileroEndpointer(),
-        make_ears=lambda: Ears(factory.make_ears(None, language, ways=ways)),
+        make_ears=lambda: Ears(factory.make_ears(None, language, ways=spoken)),
         job=load_sheet(ROOT / "demo" / "trailer-hub-brake.yaml"),
     )
     begun_s, curve = time.monotonic(), list[float]()

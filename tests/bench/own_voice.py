@@ -35,7 +35,7 @@ from bench_voice.core.replies import Quantity  # noqa: E402
 from bench_voice.core.sheet import JobSheet  # noqa: E402
 from bench_voice.session.wording import capitals  # noqa: E402
 from bench_voice.sheets.load import load_sheet  # noqa: E402
-from bench_voice.sheets.sounds import ways  # noqa: E402
+from bench_voice.sheets.sounds import spoken  # noqa: E402
 from bench_voice.speech.phrases import load_language  # noqa: E402
 from bench_voice.speech.say import Speaker  # noqa: E402
 
@@ -87,7 +87,7 @@ def fed_back(
         card=SimCard(echo_db=echo_db, room=0.001),
         voice=factory.make_voice(),  # type: ignore[arg-type]
         endpointer=SileroEndpointer(),
-        make_ears=lambda: Ears(factory.make_ears(None, language, ways=ways)),
+        make_ears=lambda: Ears(factory.make_ears(None, language, ways=spoken)),
         job=sheet,
         is_echo_free=is_bare,
     )

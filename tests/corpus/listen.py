@@ -26,7 +26,7 @@ from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
-from bench_voice.sheets.sounds import ways
+from bench_voice.sheets.sounds import spoken
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
 
@@ -68,7 +68,7 @@ class Hearer:
         self._judge.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
-        heard = at_hold(heard, expected, ways)
+        heard = at_hold(heard, expected, spoken)
         if self.is_whole:
             for each in Look:
                 heard = self._more(utterance, expected, heard, each)
@@ -86,7 +86,7 @@ class Hearer:
         first, *free, judge = heard
         if look is Look.CLOSER:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
-            return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, ways)
+            return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, spoken)
         asked = texts_for(look, expected, heard, texts.LANGUAGE)
         if look is Look.SOUNDS:
             written = [ear.sounded(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
@@ -100,7 +100,7 @@ def _phones(ear: str) -> PhoneJudge:
         words = vocabulary(expected, texts.LANGUAGE)
         return ReadingWords(words.names, words.units)
 
-    return PhoneJudge(ear, ways, texts.LANGUAGE.numbers, words_at=words_at)
+    return PhoneJudge(ear, spoken, texts.LANGUAGE.numbers, words_at=words_at)
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:

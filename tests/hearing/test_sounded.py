@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
+from bench_voice.hearing.figures import FORMS
+from bench_voice.hearing.weigh import Form, Model
 from bench_voice.ports import Heard, Look, Sounding
 from bench_voice.session.modes import called
-from tests.hearing.test_judge import AT_ONCE, SURE, fit, width_up_to
+from tests.hearing.test_judge import AT_ONCE, GROUPS, SURE, fit, width_up_to
 from tests.hearing.test_three import third
 from tests.hearing.test_weigh import AT, LANGUAGE, closer, first, judge, second
 
@@ -309,3 +311,26 @@ def test_an_answer_that_one_ear_asked_for_is_not_given_where_its_phones_fit_neit
 
     assert decide(heard(-0.3)).kind is Act.RECORD
     assert decide(heard(-4.6)).kind is Act.AGAIN
+
+
+@pytest.mark.parametrize("answer", ["affirm", "negative"])
+def test_an_answer_of_one_word_that_is_weak_by_its_figures_is_taken_where_both_networks_find_it(answer: str) -> None:
+    """ "Affirm" of a diphone voice was "the firm" to two ears, and -0.25 at worst to the networks (report part)."""
+    weak = Model(
+        {name: Form(-20.0, {}) for name in FORMS},
+        {name: dict.fromkeys(GROUPS, 0.5) for name in FORMS},
+        {name: dict.fromkeys(GROUPS, 0.5) for name in FORMS},
+    )
+
+    def kind(by_first: str, one: float, other: float) -> Act:
+        heard = (
+            first(by_first),
+            sounded(closer(answer), sounding(answer, one, one, None)),
+            third("the firm", "the"),
+            sounded(judge("the firm", fit(answer)), sounding(answer, other, other, None)),
+        )
+        return agree(AT["block"], heard, LANGUAGE, weak).kind
+
+    assert kind(answer, 0.0, -0.25) is Act.RECORD
+    assert kind(answer, 0.0, -2.1) is not Act.RECORD, "one of them alone clears nothing"
+    assert kind("next", 0.0, 0.0) is not Act.RECORD, "the first ear has to have heard it"

@@ -10,7 +10,7 @@ from itertools import combinations
 import pytest
 from sound_lists import ALPHABET, RHYMES, WORKSHOP
 
-from bench_voice.sheets.sounds import CLASS_OF, NEAR, apart, dictionary, distance, is_known, proposal, sounds
+from bench_voice.sheets.sounds import CLASS_OF, NEAR, apart, dictionary, distance, is_known, proposal, sounds, spoken
 
 ALIKE = [
     ("inner pad", "inner pan"), ("left rear", "left gear"), ("fifteen", "fifty"), ("thirteen", "thirty"),
@@ -114,3 +114,11 @@ def test_looking_up_finds_what_reading_the_whole_file_finds() -> None:
             assert tuple(phones.split()) in dictionary()[bare], word
     assert dictionary()["sprongle"] == ()
     assert dictionary()[""] == ()
+
+
+@pytest.mark.parametrize(("word", "weak"), [("is", "Z"), ("has", "Z"), ("have", "AH V"), ("the", "DH IH")])
+def test_small_words_have_their_weak_forms_beside_those_of_the_dictionary(word: str, weak: str) -> None:
+    """Weak forms: common practice, no source."""
+    assert tuple(weak.split()) in spoken(word)
+    assert set(dictionary()[word]) < set(spoken(word))
+    assert spoken("chuck") == dictionary()["chuck"]
