@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
+from typing import Any
 
 from bench_voice.core.events import InstrumentUse
 from bench_voice.core.history import Series
@@ -130,8 +131,8 @@ class State:
         """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""
         return self.with_(at_ms=max(self.at_ms, at_ms), clock_ms=at_ms)
 
-    def with_(self, **fields: object) -> State:
-        return replace(self, **fields)  # type: ignore[arg-type]
+    def with_(self, **fields: Any) -> State:
+        return replace(self, **fields)
 
     @property
     def step(self) -> Step:
@@ -165,8 +166,9 @@ class State:
         if spec.limit.rows:
             row = spec.limit.row(values[-1])
             return replace(spec.limit, low=row.low, high=row.high) if row else spec.limit
-        side = "high" if spec.limit.high is not None or spec.limit.low is None else "low"
-        return replace(spec.limit, **{side: values[-1]})  # type: ignore[arg-type]
+        if spec.limit.high is not None or spec.limit.low is None:
+            return replace(spec.limit, high=values[-1])
+        return replace(spec.limit, low=values[-1])
 
     def uncertainty_of(self, spec: ReadingSpec, value: Decimal) -> Decimal:
         """U (k = 2) of `value`, in the limit's unit: of the person's own instrument, else of the sheet's."""

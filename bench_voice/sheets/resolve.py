@@ -70,8 +70,8 @@ class Resolver:
         elif isinstance(node, list):
             for index, value in enumerate(node):
                 self._unfilled((*path, index), value)
-        elif isinstance(node, str) and PLACEHOLDER.search(node):
-            what = f'"{PLACEHOLDER.search(node).group()}" is not filled in here.'  # type: ignore[union-attr]
+        elif isinstance(node, str) and (found := PLACEHOLDER.search(node)):
+            what = f'"{found.group()}" is not filled in here.'
             mend = "Place holders stand in readings, looks, items and steps; write words here."
             self.fault(path, what, mend, "sheet-spread")
 

@@ -10,6 +10,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -240,8 +241,8 @@ def test_figures_of_a_fit_stay_in_bounds(model: MoonshineModel, states: np.ndarr
 
 
 @pytest.fixture(scope="module")
-def states(model: MoonshineModel, voice: object) -> np.ndarray:
-    pcm = voice.speak("lining four point six millimetres")  # type: ignore[attr-defined]
+def states(model: MoonshineModel, voice: Any) -> np.ndarray:
+    pcm = voice.speak("lining four point six millimetres")
     return model.encode(from_s16(pcm))
 
 

@@ -15,16 +15,16 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from mechanic import FormantVoice, make_mechanic  # noqa: E402
+from mechanic import FormantVoice, make_mechanic
 
-from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer  # noqa: E402
-from bench_voice.audio.resample import FRAME_BYTES, Samples, to_s16  # noqa: E402
-from bench_voice.ports import RATE_HZ, Utterance  # noqa: E402
-from tests.corpus import cut as cut_of  # noqa: E402
-from tests.corpus.noises import LEVEL, babble, pink, speech_level, unit  # noqa: E402
+from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
+from bench_voice.audio.resample import FRAME_BYTES, Samples, to_s16
+from bench_voice.ports import RATE_HZ, Utterance
+from tests.corpus import cut as cut_of
+from tests.corpus.noises import LEVEL, babble, pink, speech_level, unit
 
 CHECK = "One two three four five."
 SENTENCES = (

@@ -23,11 +23,13 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "tests" / "live"), str(ROOT / "demo")]
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "live"))
 
-from rig import LiveBench, Recorder, Room, Workshop, make_mechanic, quiet_for  # noqa: E402
-from virtual_card import RATE_HZ, VirtualCard, missing  # noqa: E402
+from rig import LiveBench, Recorder, Room, Workshop, make_mechanic, quiet_for
+from virtual_card import RATE_HZ, VirtualCard, missing
+
+ROOT = Path(__file__).resolve().parents[2]
 
 JOB = ROOT / "tests" / "live" / "short-job.yaml"
 LINES = (

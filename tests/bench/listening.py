@@ -18,11 +18,15 @@ import threading
 import time
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "live"), str(ROOT / "tests" / "session"), str(ROOT / "tests" / "bench")]
-sys.path.insert(0, str(ROOT / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "bench"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "session"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "live"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
 
-from start import family, memory_mb  # noqa: E402
+from start import family, memory_mb
+
+ROOT = Path(__file__).resolve().parents[2]
 
 LINES = ("what is the limit", "where are we", "what is left", "next", "say again")
 

@@ -19,13 +19,16 @@ import threading
 import time
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "live"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from rig import LiveBench, Mechanic, Recorder, Room, Workshop, make_mechanic
+from virtual_card import VirtualCard, missing
+
+from bench_voice.session import journal as jn
+
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "live"), str(ROOT / "demo")]
-
-from rig import LiveBench, Mechanic, Recorder, Room, Workshop, make_mechanic  # noqa: E402
-from virtual_card import VirtualCard, missing  # noqa: E402
-
-from bench_voice.session import journal as jn  # noqa: E402
 
 JOB = ROOT / "tests" / "live" / "short-job.yaml"
 SAID = ("is gone", "sound device was chosen")

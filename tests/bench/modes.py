@@ -25,23 +25,25 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from mechanic import Samples, Workshop, make_mechanic
+
+from bench_voice.audio.endpointer import SileroEndpointer
+from bench_voice.config import Config
+from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.listening import make_listener
+from bench_voice.ports import Utterance
+from bench_voice.session.listen import Listener
+from bench_voice.session.modes import CallWord
+from bench_voice.session.whole import joined
+from bench_voice.sheets.load import load_sheet
+from bench_voice.speech.phrases import load_language
+from bench_voice.speech.understand import understand
+from tests.corpus.noises import NOISES, in_room, padded_length
+
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
-
-from mechanic import Samples, Workshop, make_mechanic  # noqa: E402
-
-from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
-from bench_voice.config import Config  # noqa: E402
-from bench_voice.core.intents import Expected, Intent, Kind  # noqa: E402
-from bench_voice.listening import make_listener  # noqa: E402
-from bench_voice.ports import Utterance  # noqa: E402
-from bench_voice.session.listen import Listener  # noqa: E402
-from bench_voice.session.modes import CallWord  # noqa: E402
-from bench_voice.session.whole import joined  # noqa: E402
-from bench_voice.sheets.load import load_sheet  # noqa: E402
-from bench_voice.speech.phrases import load_language  # noqa: E402
-from bench_voice.speech.understand import understand  # noqa: E402
-from tests.corpus.noises import NOISES, in_room, padded_length  # noqa: E402
 
 MEANT = (
     "next", "go back", "say again", "where are we", "what is left", "strike that", "what is the limit", "stand by",

@@ -21,23 +21,25 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "session"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from live_fakes import LiveRig, SimCard
+
+from bench_voice import aloud
+from bench_voice.audio import factory
+from bench_voice.audio.ears import Ears
+from bench_voice.audio.endpointer import SileroEndpointer
+from bench_voice.core.intents import Intent
+from bench_voice.core.replies import Quantity
+from bench_voice.core.sheet import JobSheet
+from bench_voice.session.wording import capitals
+from bench_voice.sheets.load import load_sheet
+from bench_voice.sheets.sounds import spoken
+from bench_voice.speech.phrases import load_language
+from bench_voice.speech.say import Speaker
+
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "session")]
-
-from live_fakes import LiveRig, SimCard  # noqa: E402
-
-from bench_voice import aloud  # noqa: E402
-from bench_voice.audio import factory  # noqa: E402
-from bench_voice.audio.ears import Ears  # noqa: E402
-from bench_voice.audio.endpointer import SileroEndpointer  # noqa: E402
-from bench_voice.core.intents import Intent  # noqa: E402
-from bench_voice.core.replies import Quantity  # noqa: E402
-from bench_voice.core.sheet import JobSheet  # noqa: E402
-from bench_voice.session.wording import capitals  # noqa: E402
-from bench_voice.sheets.load import load_sheet  # noqa: E402
-from bench_voice.sheets.sounds import spoken  # noqa: E402
-from bench_voice.speech.phrases import load_language  # noqa: E402
-from bench_voice.speech.say import Speaker  # noqa: E402
 
 SHEET = ROOT / "demo" / "trailer-hub-brake.yaml"
 LEVELS_DB = (-20.0, -10.0, 0.0)

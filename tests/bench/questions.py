@@ -21,13 +21,15 @@ from typing import Any
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav
+
+from bench_voice.meaning import Meanings, said
+from bench_voice.speech.understand import understand
+
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "demo")]
-
-from mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav  # noqa: E402
-
-from bench_voice.meaning import Meanings, said  # noqa: E402
-from bench_voice.speech.understand import understand  # noqa: E402
 
 QUESTIONS = (
     "what is sixty five foot pounds in newton metres",

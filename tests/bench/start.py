@@ -18,11 +18,12 @@ import tempfile
 import time
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
 
-from driver import Bench  # noqa: E402
-from mechanic import Workshop, make_mechanic  # noqa: E402
+from driver import Bench
+from mechanic import Workshop, make_mechanic
+
+ROOT = Path(__file__).resolve().parents[2]
 
 SHEET = ROOT / "demo" / "trailer-hub-brake.yaml"
 WAV_HEADER_BYTES = 44

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
+from collections.abc import Callable
+from functools import partial
 from random import Random
 from typing import NoReturn
 
@@ -55,12 +57,12 @@ class Session(RuleBasedStateMachine):
         self.bench._say = spoken  # type: ignore[method-assign]
         self.bench.owner._say = spoken
 
-    def _turn(self, intent: Intent | None, act: object) -> None:
+    def _turn(self, intent: Intent | None, act: Callable[[], object]) -> None:
         counted["steps"] += 1
         bench, start = self.bench, len(self.bench.journal.lines)
         self.trace.clear()
         was_ended = bench.state.ended
-        act()  # type: ignore[operator]
+        act()
         events = bench.journal.events[start:]
         must("".join(self.trace).replace("spoken", "s").replace("written", "w") in ("", "w", "ws"), "6: spoken first")
         must(self.trace or not events, "6: taken without being written")
@@ -76,7 +78,7 @@ class Session(RuleBasedStateMachine):
         for _ in range(n):
             intent = random_talk(rng, self.bench.state)
             self.bench.clock.ms += rng.choice((0, 900, 4_000, 14_999, 15_000))
-            self._turn(intent, lambda said=intent: self.bench.owner.take(said))
+            self._turn(intent, partial(self.bench.owner.take, intent))
             self.agrees()
 
     @rule(seconds=st.sampled_from((0, 1, 14, 15, 600, 90_000, -1, -3_600)))

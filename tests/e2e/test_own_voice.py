@@ -8,12 +8,11 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "tests" / "bench")]
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "bench"))
 
-from own_voice import SHEET, every_phrase, fed_back  # noqa: E402
+from own_voice import SHEET, every_phrase, fed_back
 
-from bench_voice.sheets.load import load_sheet  # noqa: E402
+from bench_voice.sheets.load import load_sheet
 
 # What would do harm if it were taken: hold phrases, what passes them, what moves on.
 HARMFUL = ("confirm", "affirm", "next")

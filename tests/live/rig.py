@@ -16,11 +16,12 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT / "demo"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo"))
 
-from mechanic import MechanicVoice, Workshop, make_mechanic  # noqa: E402
-from virtual_card import RATE_HZ, VirtualCard, with_path  # noqa: E402
+from mechanic import MechanicVoice, Workshop, make_mechanic
+from virtual_card import RATE_HZ, VirtualCard, with_path
+
+ROOT = Path(__file__).resolve().parents[2]
 
 # Started in the background of a shell, Ctrl-C is ignored, and the program under test would inherit that.
 if threading.current_thread() is threading.main_thread():
