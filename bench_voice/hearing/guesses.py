@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
+from bench_voice.hearing.contraries import contraries, leads_by_sound
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
@@ -53,7 +54,7 @@ def phrase_by_sound(case: Case, expected: Expected, language: Language) -> Inten
     if not is_agreed and sum(_is_near(text, phrase) for text in _written(case)) < 2:
         return None
     written = [text for text in near if text != phrase]
-    is_there = is_phrase_there(case, phrase, written, _contraries(phrase, language))
+    is_there = is_phrase_there(case, phrase, written) and leads_by_sound(case, phrase, language)
     return understand(phrase, expected, language) if is_there else None
 
 
@@ -162,17 +163,7 @@ def _of_hold(case: Case, expected: Expected, language: Language) -> list[str]:
     if expected.hold is None or not near:
         return []
     phrase = expected.hold.phrase
-    return [phrase, *near, *_contraries(phrase, language)]
-
-
-def _contraries(phrase: str, language: Language) -> list[str]:
-    """The phrase with one of its small words turned round: "is not", "was"."""
-    words = phrase.split()
-    return [
-        " ".join((*words[:at], other, *words[at + 1 :]))
-        for at, word in enumerate(words)
-        for other in language.contraries.get(word, ())
-    ]
+    return [phrase, *near, *contraries(phrase, language)]
 
 
 def _items(case: Case, expected: Expected, language: Language) -> list[str]:

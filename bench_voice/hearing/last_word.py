@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
+from bench_voice.hearing.contraries import is_turned_round
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guessed, is_unnamed, known_item, phrase_by_sound, values_by_sound
@@ -25,7 +26,9 @@ def last_word(
     """`doubt`: values that are asked about, however sure the ears are."""
     if _is_unclear(decision) and (phrase := phrase_by_sound(case, expected, language)) is not None:
         decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
-    if (instead := _denial(decision, case) or _named(decision, case, expected, language)) is not None:
+    if (
+        instead := _denial(decision, case, expected, language) or _named(decision, case, expected, language)
+    ) is not None:
         return instead
     if _is_unclear(decision) and (found := half_heard(case, expected, language)) is not None:
         decision = ask_about([found], "half heard")
@@ -41,13 +44,15 @@ def last_word(
     return decision
 
 
-def _denial(decision: Decision, case: Case) -> Decision | None:
+def _denial(decision: Decision, case: Case, expected: Expected, language: Language) -> Decision | None:
     """Instead of what would be taken, where an ear or both networks heard something that it is not."""
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is None:
         return None
     if taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
         return Decision(Act.AGAIN, why="one ear heard a denial")
+    if taken.kind is Kind.CONFIRM and expected.hold and is_turned_round(case, expected.hold.phrase, language):
+        return Decision(Act.AGAIN, why="a contrary sounds nearly as well")
     if group_of(taken) == "command" and case.is_talk_to_any(taken):
         return Decision(Act.AGAIN, why="one ear heard much more")
     is_moved = group_of(taken) in ("command", "harmless") and not case.is_heard_by_first(taken)

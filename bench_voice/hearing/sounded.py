@@ -30,10 +30,9 @@ _EIGHT = 5.0
 _UNLIKE_HOLD_FIT = -1.6
 _AS_WELL = 0.5
 _PLAIN = Sounding("", -0.8, -2.0)  # for a command or an item that would only be offered
-# A hold's phrase that no two ears wrote; how far what they wrote may lead over it; how far it has to lead over the same
-# with a word turned round, in each network and on average.
+# A hold's phrase that no two ears wrote; how far what they wrote may lead over it.
 _PHRASE = Sounding("", -1.0, -5.0)
-_WRITTEN_LEAD, _LEAST_LEAD, _MEAN_LEAD = 0.3, 0.0, 0.2
+_WRITTEN_LEAD = 0.3
 
 
 def _of(case: Case, intent: Intent) -> list[Sounding]:
@@ -77,17 +76,22 @@ def heard_by_both(case: Case) -> Intent | None:
     return own[0] if len(own) > 1 and own[0].kind in VALUES and same(own[0], own[1]) else None
 
 
-def is_phrase_there(case: Case, phrase: str, written: Sequence[str], contraries: Sequence[str]) -> bool:
-    """Both networks find the hold's phrase, sound for sound; neither finds what was written instead much better, and
-    none of its contraries fits as well. A text that they were not asked about, or can't say, denies it."""
+def whole_leads(case: Case, text: str, other: str) -> list[float]:
+    """By how much the whole of the text fits better than the whole of the other, in each network that was asked about
+    both: its fit times its letters, since a longer one has more to miss."""
+    each = zip(_as(case, text), _as(case, other), strict=False)
+    return [one.fit * len(text) - its.fit * len(other) for one, its in each]
+
+
+def is_phrase_there(case: Case, phrase: str, written: Sequence[str]) -> bool:
+    """Both networks find the hold's phrase, sound for sound, and neither finds what was written instead much better. A
+    text that they were not asked about, or can't say, denies it."""
     mine = _as(case, phrase)
     if len(mine) < 2 or any(one.fit < _PHRASE.fit or one.worst < _PHRASE.worst for one in mine):
         return False
-    for other in (*written, *contraries):
+    for other in written:
         leads = [a.fit - b.fit for a, b in zip(mine, _as(case, other), strict=False)]
         if len(leads) < len(mine) or min(leads) < -_WRITTEN_LEAD:
-            return False
-        if other in contraries and (min(leads) < _LEAST_LEAD or sum(leads) / len(leads) < _MEAN_LEAD):
             return False
     return True
 

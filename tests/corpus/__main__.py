@@ -3,7 +3,7 @@
     python -m tests.corpus hear develop [--count 400] [--share 0/2]   clips to evidence, goes on where it stopped
     python -m tests.corpus hear calibrate
     python -m tests.corpus hear report [--start 10700]
-    python -m tests.corpus stream radio --count 60   an hour (minutes) of babble, radio or tools, heard and judged
+    python -m tests.corpus stream radio --count 60 [--start 60]   an hour of babble, radio or tools, heard and judged
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
     python -m tests.corpus table PART --worst  and every clip that went wrong
@@ -45,7 +45,7 @@ def main() -> int:
     parser.add_argument("part", nargs="?", choices=("develop", "calibrate", "report", *stream.KINDS), default="develop")
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument(
-        "--start", type=int, default=0, help="the first clip's number: a release hears those not heard yet"
+        "--start", type=int, default=0, help="the first clip's or minute's number: a release hears those not heard yet"
     )
     parser.add_argument("--whole", type=int, help="how many of them get every look (report: 600, the other parts: all)")
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
@@ -68,7 +68,8 @@ def main() -> int:
             kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
             listen(given.part, numbers, path, whole, first, every, kinds, noises, not given.no_sound_check)
         else:
-            stream.listen(given.part, given.count, path, first, every)
+            minutes = range(given.start, given.start + given.count)
+            stream.listen(given.part, minutes, path, first, every)
             stream.show(lines(given.part))
     elif given.do == "fit":
         from bench_voice.hearing.figures import FORMS
