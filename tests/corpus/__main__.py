@@ -7,6 +7,7 @@
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
     python -m tests.corpus table PART --worst  and every clip that went wrong
+    python -m tests.corpus hear PART --contraries   what is nearest to hold phrases, in noise; `table` shows it as well
 
 Needs flite, festival and hibari-tts (it says which are missing) and about 1.5 s of a processor a clip. The evidence is
 kept in build/corpus; decisions are made from it anew each time. Nothing is ever chosen by the report part.
@@ -20,7 +21,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from tests.corpus import stream, tables, voices
+from tests.corpus import clips, stream, tables, voices
 from tests.corpus.listen import listen, read
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -52,21 +53,24 @@ def main() -> int:
     parser.add_argument("--kinds", default="", help="only clips of these: reading,digits")
     parser.add_argument("--noises", default="", help="only clips in these: babble,pink")
     parser.add_argument("--no-sound-check", action="store_true", help="as a session that began without one")
+    parser.add_argument("--contraries", action="store_true", help="what is nearest to hold phrases, in noise, instead")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
+    name = f"contraries-{given.part}" if given.contraries else given.part
     if given.do in ("hear", "stream"):
         lacks = voices.missing()
         if lacks:
             print("\n".join(lacks), file=sys.stderr)
             return 2
         first, every = (int(number) for number in given.share.split("/"))
-        path = KEPT / (f"{given.part}-{first}.jsonl" if every > 1 else f"{given.part}.jsonl")
+        path = KEPT / (f"{name}-{first}.jsonl" if every > 1 else f"{name}.jsonl")
         if given.do == "hear":
             numbers = range(given.start, given.start + given.count)
             whole = given.start + (WHOLE.get(given.part, given.count) if given.whole is None else given.whole)
             kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
-            listen(given.part, numbers, path, whole, first, every, kinds, noises, not given.no_sound_check)
+            made = clips.contraries if given.contraries else clips.clips
+            listen(given.part, numbers, path, whole, first, every, kinds, noises, not given.no_sound_check, made)
         else:
             minutes = range(given.start, given.start + given.count)
             stream.listen(given.part, minutes, path, first, every)
@@ -84,7 +88,7 @@ def main() -> int:
     elif given.part in stream.KINDS:
         stream.show(lines(given.part))
     else:
-        tables.show(list(lines(given.part)), given.worst)
+        tables.show(list(lines(name)), given.worst)
     return 0
 
 

@@ -35,6 +35,7 @@ _ROOMS = {
     ("pink", 10.0): 10, ("compressor", 10.0): 10, ("babble", 10.0): 8, ("hum", 10.0): 2, ("ratchet", 10.0): 3,
     ("pink", 5.0): 2, ("compressor", 5.0): 2,
 }  # fmt: skip
+_LOUD = (("pink", 15.0), ("pink", 10.0), ("compressor", 10.0), ("babble", 10.0), ("pink", 5.0), ("compressor", 5.0))
 _CHECK = "one two three four five"  # as `check-speak` in grammars/en/wording.yaml asks for
 _REACTION_S = 1.0
 _SEEDS = {"develop": 11, "calibrate": 22, "report": 33}
@@ -82,6 +83,20 @@ def clips(part: str, count: int) -> Iterator[Clip]:
         else:
             said = dice.choice(pools[kind])
         yield Clip(number, said, voice, room[0], room[1], dice.uniform(0.88, 1.15), dice.randrange(1 << 30))
+
+
+def contraries(part: str, count: int) -> Iterator[Clip]:
+    """The first `count` of what is nearest to a hold's phrase, one of its small words exchanged ("was", "conform"), in
+    noise, and one phrase itself among four: where the ears hear what they expect."""
+    dice = random.Random(_SEEDS[part] + 4)
+    turned, phrases = texts.turned_round(part)
+    speakers = [voice for voice in voices.VOICES[part] if voice.family != "robotic"]
+    for number in range(count):
+        said = dice.choice(phrases) if dice.random() < 0.25 else dice.choice(turned)
+        noise, snr_db = dice.choice(_LOUD)
+        yield Clip(
+            number, said, dice.choice(speakers), noise, snr_db, dice.uniform(0.88, 1.15), dice.randrange(1 << 30)
+        )
 
 
 def _digits(part: str, dice: random.Random) -> Said:

@@ -20,6 +20,7 @@ from ruamel.yaml import YAML
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet, ReadingSpec
+from bench_voice.hearing.contraries import contraries
 from bench_voice.sheets.load import load_sheet
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.say import Speaker
@@ -157,6 +158,15 @@ def near_misses(part: str) -> list[Said]:
                 if truth(said).kind is not Kind.CONFIRM or truth(said).name != step.hold.id:
                     found[name, step.id, text] = said
     return list(found.values())
+
+
+def turned_round(part: str) -> tuple[list[Said], list[Said]]:
+    """Of each hold what turns its phrase round, one word exchanged; and the phrases."""
+    turned: list[Said] = []
+    phrases = [said for said in _commands(part) if said.kind == "hold"]
+    for said in phrases:
+        turned += [Said("near", said.sheet, said.step, text) for text in contraries(said.text, LANGUAGE)]
+    return turned, phrases
 
 
 def _near(phrase: str) -> list[str]:

@@ -102,3 +102,17 @@ def test_a_minute_of_noise_is_the_same_each_time() -> None:
     assert len(stream.block("tools", 2)) == 60 * 32_000
     assert stream.block("tools", 2) != stream.block("tools", 6)  # the compressor both times
     assert any(texts.expected_of(*at).hold for at in stream.steps())
+
+
+def test_what_turns_a_hold_round_is_drawn_in_noise_and_never_means_it() -> None:
+    drawn = list(clips.contraries("calibrate", 200))
+    assert drawn == list(clips.contraries("calibrate", 250))[:200]
+    assert {clip.said.kind for clip in drawn} == {"near", "hold"}
+    for clip in drawn:
+        assert clip.snr_db <= 15
+        assert clip.voice is not None
+        assert clip.voice.family != "robotic"
+        hold = texts.expected_of(clip.said.sheet, clip.said.step).hold
+        assert hold is not None
+        assert (clip.said.text == hold.phrase) is (clip.said.kind == "hold")
+        assert (texts.truth(clip.said).kind is Kind.CONFIRM) is (clip.said.kind == "hold")
