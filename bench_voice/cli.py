@@ -158,10 +158,18 @@ def _understand(args: argparse.Namespace) -> int:
         return meaning.as_json(id_, understand(words, expected), expected)
 
     if args.list:
+        _list_alone(args.words)
         return _each(args, "heard", one)
     if args.words is None:
         raise UsageError("There are no words.", mend="Write them in quotes, or give --list FILE.", slug="no-words")
     return _show(args, one(None, args.words, args.sheet, args.step))
+
+
+def _list_alone(*others: str | None) -> None:
+    """Raises UsageError: what stands beside the list would be passed over without a word."""
+    if any(others):
+        what = f'"{next(filter(None, others))}" stands beside a list.'
+        raise UsageError(what, mend="Give one or the other.", slug="list-alone")
 
 
 def _hear(args: argparse.Namespace) -> int:
@@ -175,6 +183,8 @@ def _hear(args: argparse.Namespace) -> int:
     settings = config.load()
     if not args.files and not args.list:
         raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
+    if args.list:
+        _list_alone(*args.files)
     meanings = meaning.Meanings()
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)

@@ -29,9 +29,9 @@ def contraries(phrase: str, language: Language) -> list[str]:
 
 def leads_by_sound(case: Case, phrase: str, language: Language) -> bool:
     """Whether it leads far enough over each contrary to be taken by its sounds, and over none falls behind in either
-    network. One that they were not asked about denies it."""
+    network. One that they were not asked about denies it, and so does a language that names none."""
     leads = [whole_leads(case, phrase, other) for other in contraries(phrase, language)]
-    return all(len(each) > 1 and min(each) >= 0 and _mean(each) >= _BY_SOUND for each in leads)
+    return bool(leads) and all(len(each) > 1 and min(each) >= 0 and _mean(each) >= _BY_SOUND for each in leads)
 
 
 def is_turned_round(case: Case, phrase: str, language: Language) -> bool:

@@ -100,8 +100,8 @@ class _Turn:
 class LiveMouth:
     """Speaks turns one after the other. `say`, `stop`, `tone` from any thread.
 
-    `on_voice_lost`: called once, in the thread that speaks, when the voice has failed twice; from then on it only
-    prints. `make_voice` makes the voice that takes the place of one that failed.
+    `on_voice_lost`: called once, in the thread that speaks, when the voice has failed twice or what it says can be put
+    nowhere; from then on it only prints. `make_voice` makes the voice that takes the place of one that failed.
     """
 
     def __init__(
@@ -230,8 +230,14 @@ class LiveMouth:
                 return
             self._on_synthesis(self._clock() - begun_s)
             self.duplex.began(self._clock())
-            is_whole = self.player.play(trimmed(pcm) + GAP, lambda: self._is_stopped(number))
-            self.duplex.ended(max(self._clock(), self.player.ended_s))
+            try:
+                is_whole = self.player.play(trimmed(pcm) + GAP, lambda: self._is_stopped(number))
+            except BenchError as error:  # a loudspeaker that is a file, on a disk that is full
+                self._failures = 2
+                self._on_voice_lost(error)
+                return
+            finally:
+                self.duplex.ended(max(self._clock(), self.player.ended_s))
             if is_whole:
                 return
 

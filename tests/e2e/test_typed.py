@@ -99,6 +99,8 @@ def test_record_and_verify_of_a_whole_job(bench_voice: Run, sheet: Path, journal
         (("work", "SHEET", "--typed", "--mute", "--journal", "/dev/null/journals"), 5, "journal-unwritable"),
         (("verify", "no-such-journal.jsonl"), 5, "journal-unreadable"),
         (("understand",), 2, "no-words"),
+        (("understand", "next", "--list", "many.jsonl"), 2, "list-alone"),
+        (("hear", "one.wav", "--list", "many.jsonl"), 2, "list-alone"),
         (("understand", "next", "--sheet", "SHEET", "--step", "nowhere"), 2, "step-unknown"),
         (("hear",), 2, "no-recording"),
         (("record", "no-such-journal.jsonl"), 5, "journal-unreadable"),

@@ -13,11 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench_voice.hearing.agree import Act
+from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.contraries import contraries
 from bench_voice.ports import Heard
 from tests.hearing.test_guesses import CONTRARIES, PHRASE, decide, ears, holding, is_passed
-from tests.hearing.test_weigh import LANGUAGE, first
+from tests.hearing.test_judge import SURE
+from tests.hearing.test_weigh import AT, LANGUAGE, first
 
 WHOLE = (PHRASE, PHRASE, PHRASE)
 WAS = "confirm drum was blocked"
@@ -96,6 +97,12 @@ def test_what_only_begins_otherwise_is_no_contrary_of_a_verb() -> None:
 def test_without_networks_two_ears_decide_as_before() -> None:
     heard = tuple(replace(one, soundings=(), has_phones=False) for one in leading(0.0, WHOLE))
     assert is_passed(decide(heard, "block"))
+
+
+def test_a_language_that_names_no_contraries_takes_no_phrase_by_its_sounds() -> None:
+    silent = replace(LANGUAGE, contraries={})
+    assert not is_passed(agree(AT["block"], leading(30.0, NEARLY), silent, SURE))
+    assert is_passed(agree(AT["block"], leading(30.0, WHOLE), silent, SURE))
 
 
 leads = st.floats(-40, 40)
