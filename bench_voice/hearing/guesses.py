@@ -51,7 +51,7 @@ def phrase_by_sound(case: Case, expected: Expected, language: Language) -> Inten
         return None
     phrase, near = expected.hold.phrase, _near_phrase(case, expected)
     is_agreed = case.agreed is not None and case.agreed.kind is Kind.CONFIRM
-    if not is_agreed and sum(_is_near(text, phrase) for text in _written(case)) < 2:
+    if not is_agreed and sum(is_near(text, phrase) for text in _written(case)) < 2:
         return None
     written = [text for text in near if text != phrase]
     is_there = is_phrase_there(case, phrase, written) and leads_by_sound(case, phrase, language)
@@ -148,13 +148,14 @@ def _written(case: Case) -> list[str]:
     return [w.heard.free_words for w in case.writers if w.heard.free_words]
 
 
-def _is_near(text: str, phrase: str) -> bool:
+def is_near(text: str, phrase: str) -> bool:
+    """What was written is like the phrase of a hold, or like what is left of one."""
     return distance(text, phrase) <= _NEAR_PHRASE
 
 
 def _near_phrase(case: Case, expected: Expected) -> list[str]:
     """What was written that is like the hold's phrase."""
-    return [text for text in _written(case) if expected.hold is not None and _is_near(text, expected.hold.phrase)]
+    return [text for text in _written(case) if expected.hold is not None and is_near(text, expected.hold.phrase)]
 
 
 def _of_hold(case: Case, expected: Expected, language: Language) -> list[str]:

@@ -11,7 +11,7 @@ from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
 from bench_voice.hearing.contraries import is_turned_round
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.guesses import guessed, is_unnamed, known_item, phrase_by_sound, values_by_sound
+from bench_voice.hearing.guesses import guessed, is_near, is_unnamed, known_item, phrase_by_sound, values_by_sound
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.number_words import is_row_of_digits
 from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike
@@ -53,6 +53,8 @@ def _denial(decision: Decision, case: Case, expected: Expected, language: Langua
         return Decision(Act.AGAIN, why="one ear heard a denial")
     if taken.kind is Kind.CONFIRM and expected.hold and is_turned_round(case, expected.hold.phrase, language):
         return Decision(Act.AGAIN, why="a contrary sounds nearly as well")
+    if expected.hold and taken.kind in (Kind.NOTE, Kind.REMINDER) and _is_of_hold(taken.text, expected.hold.phrase):
+        return Decision(Act.AGAIN, why="a note of nearly the hold's words")
     if group_of(taken) == "command" and case.is_talk_to_any(taken):
         return Decision(Act.AGAIN, why="one ear heard much more")
     is_moved = group_of(taken) in ("command", "harmless") and not case.is_heard_by_first(taken)
@@ -62,6 +64,11 @@ def _denial(decision: Decision, case: Case, expected: Expected, language: Langua
     if taken.kind in VALUES and other is not None and not same(other, taken):
         return ask_about([taken, other], "both networks hear another value")
     return None
+
+
+def _is_of_hold(text: str, phrase: str) -> bool:
+    """ "No chuck key has been removed" is "note key has been removed" to three ears, and no note."""
+    return is_near(text, " ".join(phrase.split()[1:]))
 
 
 def _named(decision: Decision, case: Case, expected: Expected, language: Language) -> Decision | None:

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bench_voice.core.intents import Kind
 from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.contraries import contraries
 from bench_voice.ports import Heard
@@ -118,3 +119,17 @@ def test_whatever_the_figures_a_phrase_that_passes_leads_over_every_contrary(
         figures[text] = -(0.3 * len(PHRASE) + lead) / len(text)
     passed = is_passed(decide(ears(written, figures, figures), "block"))
     assert not passed or min(each) >= 3.99
+
+
+def test_a_denial_that_became_a_note_is_none() -> None:
+    """ "No chuck key has been removed" was "note key has been removed" to three ears, in a hum (report part)."""
+    note = "note drum is blocked"
+    decision = decide(ears((note, note, "note that drum was blocked"), {}, {}), "block")
+    assert (decision.kind, decision.why) == (Act.AGAIN, "a note of nearly the hold's words")
+    other = "note left hose is cracked at the clip"
+    decision = decide(ears((other, other, other), {}, {}), "block")
+    assert decision.kind is Act.RECORD
+    assert decision.intent is not None
+    assert decision.intent.kind is Kind.NOTE
+    elsewhere = decide(ears((note, note, note), {}, {}), "measure")
+    assert elsewhere.kind is Act.RECORD, "where nothing is held it is a note like any"
