@@ -7,7 +7,7 @@ between two equal ones. The best path stands for all. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import pairwise
@@ -161,10 +161,13 @@ class Soundings:
         self._numbers = frozenset(numbers.plain)
         self._means = numbers.meaning
 
-    def of(self, scores: Floats, text: str, eights: OfSpan | None = None) -> Sounding | None:
+    def of(
+        self, scores: Floats, text: str, eights: OfSpan | None = None, names: Collection[str] = ()
+    ) -> Sounding | None:
         """None where nobody knows how one of its words is said, or the sound is too short for them. `scores`: natural
         logarithms of the phones' chances, by frame, the blank's first. `eights`: of words' first and last
-        frames and the number of one of them, how much likelier that is an "eight" than a "six" (`audio.eights`)."""
+        frames and the number of one of them, how much likelier that is an "eight" than a "six" (`audio.eights`).
+        `names`: of readings, in lower case; nobody says one without its last word."""
         words = text.split()
         ways = [self._ways(word) for word in words]
         if not words or not all(ways):
@@ -179,7 +182,7 @@ class Soundings:
             return None
         path = aligned.path()
         fit, worst = _fit(aligned, said, path)
-        lead, rival = self._lead(aligned, words, said, fit < _HOPELESS)
+        lead, rival = self._lead(aligned, words, said, fit < _HOPELESS, _named(words, names))
         return Sounding(text, fit, worst, lead, rival, self._least_eight(words, path, said, eights))
 
     def _least_eight(
@@ -210,10 +213,11 @@ class Soundings:
         return {way: word for word in sorted(self._numbers) for way in self._ways(word)}
 
     def _lead(
-        self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool
+        self, aligned: Aligned, words: Sequence[str], said: Sequence[Labels], is_hopeless: bool, named: int
     ) -> tuple[float | None, str]:
         """Over the text with one number word exchanged, left out or added beside one; or with a number word for a word
-        that stands beside one ("at point nine": "eight point nine"). And the likeliest of these texts."""
+        that stands beside one ("at point nine": "eight point nine"), but for the first `named`. And the likeliest of
+        these texts."""
         starts = _starts(said)
         numeric = [word in self._numbers for word in words]
         if not any(numeric):
@@ -231,7 +235,7 @@ class Soundings:
 
         for at, word in enumerate(words):
             if not numeric[at]:
-                if any(numeric[max(0, at - 1) : at + 2]):
+                if at >= named and any(numeric[max(0, at - 1) : at + 2]):
                     instead(at, at + 1)
                 continue
             instead(at, at + 1, self._means(word))
@@ -246,6 +250,15 @@ class Soundings:
         at, end, word = texts[best]
         rival = [*words[:at], *([word] if word else []), *words[end:]]
         return max(_FLOOR, aligned.total - float(totals[best])), " ".join(rival)
+
+
+def _named(words: Sequence[str], names: Collection[str]) -> int:
+    """How many words at the beginning are a name that is whole, and not one with a word more: "nozzle flow two" is not
+    "nozzle oh two", unless "nozzle" is a name as well."""
+    for count in range(len(words), 0, -1):
+        if " ".join(words[:count]) in names:
+            return count if " ".join(words[: count - 1]) not in names else 0
+    return 0
 
 
 def _starts(said: Sequence[Labels]) -> list[int]:

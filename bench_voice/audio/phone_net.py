@@ -90,11 +90,12 @@ class PhoneJudge:
         self._said: Said = {}
         self._soundings = Soundings(self.labels, numbers)
         self._expected: Expected | None = None
+        self._step_words: ReadingWords | None = None
         self._readings: tuple[ReadingWords, ReadingNet] | None = None  # the last one that was asked for
 
     def prepare(self, expected: Expected) -> None:
         # What a reading is made of takes some milliseconds to tell: when it is asked for, which isn't often.
-        self._expected = expected
+        self._expected, self._step_words = expected, None
         said = self._said_at(expected)
         if said != self._said:
             self._said = said
@@ -113,8 +114,14 @@ class PhoneJudge:
         new = self._of(scores, [text for text in texts if text not in known], eights)
         return replace(heard, soundings=(*heard.soundings, *new), by_phones=by_phones)
 
+    def _words(self) -> ReadingWords:
+        """What a reading of the step is made of."""
+        if self._step_words is None:
+            self._step_words = self._words_at(self._expected) if self._expected is not None else ReadingWords()
+        return self._step_words
+
     def _reading(self, scores: Floats) -> str:
-        words = self._words_at(self._expected) if self._expected is not None else ReadingWords()
+        words = self._words()
         if not words.names:
             return ""  # nothing is measured here
         if self._readings is None or self._readings[0] != words:
@@ -127,7 +134,10 @@ class PhoneJudge:
 
     def _of(self, scores: Floats, texts: Sequence[str], eights: Eights | None = None) -> tuple[Sounding, ...]:
         asked = list(dict.fromkeys(text for text in texts if text))[:_MOST_TEXTS]
-        return tuple(found for text in asked if (found := self._soundings.of(scores, text, eights)) is not None)
+        words = self._words()
+        names = {*words.names, *(f"{words.call} {name}" for name in words.names if words.call)}
+        each = (self._soundings.of(scores, text, eights, names) for text in asked)
+        return tuple(found for found in each if found is not None)
 
     def labels(self, word: str) -> tuple[Labels, ...]:
         def known(word: str) -> str | None:

@@ -130,6 +130,32 @@ def test_a_word_beside_a_number_may_be_a_number() -> None:
     assert found.lead < 0
 
 
+def test_but_not_the_last_word_of_a_name_that_is_whole() -> None:
+    """A "flow" that was run into "oh" (a concatenative voice, report part) is no digit: nobody stops at "nozzle"."""
+    sound = sound_of("N AA Z AH L OW T UW")
+    text = "nozzle flow two"
+
+    def lead(*names: str) -> float:
+        found = SOUNDINGS.of(sound, text, names=names)
+        assert found is not None
+        assert found.lead is not None
+        return found.lead
+
+    assert lead() < -2
+    assert lead("valve seat", "nozzle flow") > 5
+    assert lead("nozzle flow", "nozzle") == lead(), "where the name may be shorter the digit may be one"
+    assert lead("flow") == lead(), "a name stands at the beginning"
+
+
+def test_a_digit_between_a_name_and_its_number_is_a_rival_all_the_same() -> None:
+    sound = sound_of("N AA Z AH L F L OW OW T UW")
+    found = SOUNDINGS.of(sound, "nozzle flow two", names=["nozzle flow"])
+    assert found is not None
+    assert found.lead is not None
+    assert found.lead < 0
+    assert found.rival == "nozzle flow oh two"
+
+
 def test_each_eight_is_looked_at_where_it_stands_and_the_least_likely_one_counts() -> None:
     asked: list[tuple[int, list[Span]]] = []
 

@@ -52,6 +52,7 @@ def main() -> int:
     parser.add_argument("--share", default="0/1", help="which share of the clips this process hears: 0/2 and 1/2")
     parser.add_argument("--kinds", default="", help="only clips of these: reading,digits")
     parser.add_argument("--noises", default="", help="only clips in these: babble,pink")
+    parser.add_argument("--ratio", type=float, help="only clips whose noise is so many dB below the voice: 20")
     parser.add_argument("--no-sound-check", action="store_true", help="as a session that began without one")
     parser.add_argument("--contraries", action="store_true", help="what is nearest to hold phrases, in noise, instead")
     parser.add_argument("--worst", action="store_true")
@@ -70,7 +71,8 @@ def main() -> int:
             whole = given.start + (WHOLE.get(given.part, given.count) if given.whole is None else given.whole)
             kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
             made = clips.contraries if given.contraries else clips.clips
-            listen(given.part, numbers, path, whole, first, every, kinds, noises, not given.no_sound_check, made)
+            checked = not given.no_sound_check
+            listen(given.part, numbers, path, whole, first, every, kinds, noises, given.ratio, checked, made)
         else:
             minutes = range(given.start, given.start + given.count)
             stream.listen(given.part, minutes, path, first, every)

@@ -138,12 +138,13 @@ def listen(
     every: int = 1,
     kinds: Sequence[str] = (),
     noises: Sequence[str] = (),
+    ratio_db: float | None = None,
     is_checked: bool = True,
     made: Callable[[str, int], Iterator[of.Clip]] = of.clips,
 ) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
     and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`,
-    `noises`: of these alone, where some are named. `is_checked`: each after a sound check, as a session begins. `made`:
+    `noises`, `ratio_db`: of these alone, where some are named. `is_checked`: each after a sound check, as a session begins. `made`:
     the list of clips."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
@@ -152,6 +153,8 @@ def listen(
             if clip.number not in numbers or clip.number in done or clip.number % every != first:
                 continue
             if (kinds and clip.said.kind not in kinds) or (noises and clip.noise not in noises):
+                continue
+            if ratio_db is not None and clip.snr_db != ratio_db:
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             hearer.is_whole = clip.number < whole
