@@ -39,8 +39,7 @@ def is_turned_round(case: Case, phrase: str, language: Language) -> bool:
     it, or both networks find one nearly as likely."""
     if _is_written(case, phrase, language):
         return True
-    is_known = any(first.heard.words == phrase for first in case.firsts)
-    of_verbs = _HEARD_BY_FIRST if is_known else _BY_TWO
+    of_verbs = _HEARD_BY_FIRST if _has_first(case, phrase) else _BY_TWO
     begin = phrase.split()[0]
     for other in contraries(phrase, language):
         leads = whole_leads(case, phrase, other)
@@ -48,6 +47,16 @@ def is_turned_round(case: Case, phrase: str, language: Language) -> bool:
         if len(leads) > 1 and _mean(leads) < least:
             return True
     return False
+
+
+def is_whole(case: Case, phrase: str) -> bool:
+    """The first ear or two free ones have it word for word. Held to the step's words two Whispers had "... sprayer is
+    empty" of "was" in noise, where one of them had written "square" and moonshine something else."""
+    return _has_first(case, phrase) or sum(w.heard.free_words == phrase for w in case.writers) > 1
+
+
+def _has_first(case: Case, phrase: str) -> bool:
+    return any(first.heard.words == phrase for first in case.firsts)
 
 
 def _is_written(case: Case, phrase: str, language: Language) -> bool:
@@ -71,4 +80,4 @@ def _mean(values: list[float]) -> float:
     return sum(values) / len(values)
 
 
-__all__ = ["contraries", "is_turned_round", "leads_by_sound"]
+__all__ = ["contraries", "is_turned_round", "is_whole", "leads_by_sound"]

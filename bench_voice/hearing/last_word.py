@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
-from bench_voice.hearing.contraries import is_turned_round
+from bench_voice.hearing.contraries import is_turned_round, is_whole
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guessed, is_near, is_unnamed, known_item, phrase_by_sound, values_by_sound
 from bench_voice.hearing.half_heard import half_heard
 from bench_voice.hearing.number_words import is_row_of_digits
-from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike
+from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike, was_sounded
 from bench_voice.hearing.weigh import OFFERED, group_of
 from bench_voice.hearing.witness import same
 from bench_voice.speech.phrases import Language
@@ -49,12 +49,8 @@ def _denial(decision: Decision, case: Case, expected: Expected, language: Langua
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is None:
         return None
-    if taken.kind is Kind.CONFIRM and case.is_denied_by_any(taken):
-        return Decision(Act.AGAIN, why="one ear heard a denial")
-    if taken.kind is Kind.CONFIRM and expected.hold and is_turned_round(case, expected.hold.phrase, language):
-        return Decision(Act.AGAIN, why="a contrary sounds nearly as well")
-    if expected.hold and taken.kind in (Kind.NOTE, Kind.REMINDER) and _is_of_hold(taken.text, expected.hold.phrase):
-        return Decision(Act.AGAIN, why="a note of nearly the hold's words")
+    if expected.hold is not None and (why := _not_its_phrase(taken, expected.hold.phrase, case, expected, language)):
+        return Decision(Act.AGAIN, why=why)
     if group_of(taken) == "command" and case.is_talk_to_any(taken):
         return Decision(Act.AGAIN, why="one ear heard much more")
     is_moved = group_of(taken) in ("command", "harmless") and not case.is_heard_by_first(taken)
@@ -64,6 +60,22 @@ def _denial(decision: Decision, case: Case, expected: Expected, language: Langua
     if taken.kind in VALUES and other is not None and not same(other, taken):
         return ask_about([taken, other], "both networks hear another value")
     return None
+
+
+def _not_its_phrase(taken: Intent, phrase: str, case: Case, expected: Expected, language: Language) -> str:
+    """Why what is taken at a hold may have been something else; empty where nothing speaks against it."""
+    if taken.kind in (Kind.NOTE, Kind.REMINDER):
+        return "a note of nearly the hold's words" if _is_of_hold(taken.text, phrase) else ""
+    if taken.kind is not Kind.CONFIRM:
+        return ""
+    if case.is_denied_by_any(taken):
+        return "one ear heard a denial"
+    if is_turned_round(case, phrase, language):
+        return "a contrary sounds nearly as well"
+    is_judged = was_sounded(case, taken)
+    if is_judged and not is_whole(case, phrase) and phrase_by_sound(case, expected, language) is None:
+        return "fewer than two ears had the whole phrase"
+    return ""
 
 
 def _is_of_hold(text: str, phrase: str) -> bool:

@@ -144,8 +144,8 @@ def listen(
 ) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
     and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`,
-    `noises`, `ratio_db`: of these alone, where some are named. `is_checked`: each after a sound check, as a session begins. `made`:
-    the list of clips."""
+    `noises`, `ratio_db`: of these alone, where some are named. `is_checked`: each after a sound check, as a session
+    begins. `made`: the list of clips."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:

@@ -133,3 +133,18 @@ def test_a_denial_that_became_a_note_is_none() -> None:
     assert decision.intent.kind is Kind.NOTE
     elsewhere = decide(ears((note, note, note), {}, {}), "measure")
     assert elsewhere.kind is Act.RECORD, "where nothing is held it is a note like any"
+
+
+def test_what_two_ears_have_only_when_held_to_the_words_has_to_be_there_by_its_sounds() -> None:
+    """ "Confirm area around sprayer was empty" at 5 dB was the phrase to both Whispers, held to the step's words."""
+    written = ("confirm drum is black", PHRASE, "in front room is blocked")
+
+    def heard(fit: float) -> tuple[Heard, ...]:
+        figures = {**dict.fromkeys(CONTRARIES, -4.0), **dict.fromkeys(written, -1.5), PHRASE: fit}
+        one, two, three, four = ears(written, figures, figures)
+        return (one, replace(two, words=PHRASE, weight=0.9), replace(three, words=PHRASE, weight=0.9), four)
+
+    assert is_passed(decide(heard(-0.3), "block"))
+    decision = decide(heard(-1.35), "block")
+    assert (decision.kind, decision.why) == (Act.AGAIN, "fewer than two ears had the whole phrase")
+    assert is_passed(decide((first(PHRASE), *heard(-1.35)[1:]), "block")), "with the first ear it is two"
