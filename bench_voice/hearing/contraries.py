@@ -6,6 +6,7 @@ of them. The phone networks hear the difference, and now and then an ear writes 
 
 from __future__ import annotations
 
+from bench_voice.core.intents import Intent
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.sounded import whole_leads
 from bench_voice.speech.phrases import Language
@@ -34,12 +35,12 @@ def leads_by_sound(case: Case, phrase: str, language: Language) -> bool:
     return bool(leads) and all(len(each) > 1 and min(each) >= 0 and _mean(each) >= _BY_SOUND for each in leads)
 
 
-def is_turned_round(case: Case, phrase: str, language: Language) -> bool:
+def is_turned_round(case: Case, taken: Intent, phrase: str, language: Language) -> bool:
     """Whether a contrary may have been said instead of the phrase that two ears mean: an ear wrote one or thought of
     it, or both networks find one nearly as likely."""
     if _is_written(case, phrase, language):
         return True
-    of_verbs = _HEARD_BY_FIRST if _has_first(case, phrase) else _BY_TWO
+    of_verbs = _HEARD_BY_FIRST if case.is_heard_by_first(taken) else _BY_TWO
     begin = phrase.split()[0]
     for other in contraries(phrase, language):
         leads = whole_leads(case, phrase, other)
@@ -49,14 +50,10 @@ def is_turned_round(case: Case, phrase: str, language: Language) -> bool:
     return False
 
 
-def is_whole(case: Case, phrase: str) -> bool:
+def is_whole(case: Case, taken: Intent, phrase: str) -> bool:
     """The first ear or two free ones have it word for word. Held to the step's words two Whispers had "... sprayer is
     empty" of "was" in noise, where one of them had written "square" and moonshine something else."""
-    return _has_first(case, phrase) or sum(w.heard.free_words == phrase for w in case.writers) > 1
-
-
-def _has_first(case: Case, phrase: str) -> bool:
-    return any(first.heard.words == phrase for first in case.firsts)
+    return case.is_heard_by_first(taken) or sum(w.heard.free_words == phrase for w in case.writers) > 1
 
 
 def _is_written(case: Case, phrase: str, language: Language) -> bool:

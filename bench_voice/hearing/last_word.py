@@ -24,11 +24,11 @@ def last_word(
     decision: Decision, case: Case, expected: Expected, language: Language, doubt: Callable[[Intent], bool]
 ) -> Decision:
     """`doubt`: values that are asked about, however sure the ears are."""
-    if _is_unclear(decision) and (phrase := phrase_by_sound(case, expected, language)) is not None:
+    phrase = phrase_by_sound(case, expected, language)
+    if _is_unclear(decision) and phrase is not None:
         decision = record(phrase, 0.9, "written nearly by two ears, and by its sounds")
-    if (
-        instead := _denial(decision, case, expected, language) or _named(decision, case, expected, language)
-    ) is not None:
+    denial = _denial(decision, case, expected, language, is_by_sound=phrase is not None)
+    if (instead := denial or _named(decision, case, expected, language)) is not None:
         return instead
     if _is_unclear(decision) and (found := half_heard(case, expected, language)) is not None:
         decision = ask_about([found], "half heard")
@@ -44,13 +44,18 @@ def last_word(
     return decision
 
 
-def _denial(decision: Decision, case: Case, expected: Expected, language: Language) -> Decision | None:
-    """Instead of what would be taken, where an ear or both networks heard something that it is not."""
+def _denial(
+    decision: Decision, case: Case, expected: Expected, language: Language, is_by_sound: bool
+) -> Decision | None:
+    """Instead of what would be taken, where an ear or both networks heard something that it is not. `is_by_sound`: the
+    networks find the hold's phrase by its sounds."""
     taken = decision.intent if decision.kind is Act.RECORD else None
     if taken is None:
         return None
-    if expected.hold is not None and (why := _not_its_phrase(taken, expected.hold.phrase, case, expected, language)):
-        return Decision(Act.AGAIN, why=why)
+    if expected.hold is not None:
+        why = _not_its_phrase(taken, expected.hold.phrase, case, language, is_by_sound)
+        if why:
+            return Decision(Act.AGAIN, why=why)
     if group_of(taken) == "command" and case.is_talk_to_any(taken):
         return Decision(Act.AGAIN, why="one ear heard much more")
     is_moved = group_of(taken) in ("command", "harmless") and not case.is_heard_by_first(taken)
@@ -62,7 +67,7 @@ def _denial(decision: Decision, case: Case, expected: Expected, language: Langua
     return None
 
 
-def _not_its_phrase(taken: Intent, phrase: str, case: Case, expected: Expected, language: Language) -> str:
+def _not_its_phrase(taken: Intent, phrase: str, case: Case, language: Language, is_by_sound: bool) -> str:
     """Why what is taken at a hold may have been something else; empty where nothing speaks against it."""
     if taken.kind in (Kind.NOTE, Kind.REMINDER):
         return "a note of nearly the hold's words" if _is_of_hold(taken.text, phrase) else ""
@@ -70,10 +75,9 @@ def _not_its_phrase(taken: Intent, phrase: str, case: Case, expected: Expected, 
         return ""
     if case.is_denied_by_any(taken):
         return "one ear heard a denial"
-    if is_turned_round(case, phrase, language):
+    if is_turned_round(case, taken, phrase, language):
         return "a contrary sounds nearly as well"
-    is_judged = was_sounded(case, taken)
-    if is_judged and not is_whole(case, phrase) and phrase_by_sound(case, expected, language) is None:
+    if not is_whole(case, taken, phrase) and not is_by_sound and was_sounded(case, taken):
         return "fewer than two ears had the whole phrase"
     return ""
 

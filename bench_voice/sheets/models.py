@@ -161,6 +161,7 @@ def _one_kind_of_limit(limit: Row | Limit) -> None:
 class Instrument(Part):
     name: Text
     unit: Unit | None = Field(default=None, description="What it shows, where that is not the limit's unit.")
+    # Not Decimal(0): the schema would show it as a string.
     uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
 
 

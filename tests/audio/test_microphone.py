@@ -104,7 +104,11 @@ def test_cards_that_this_user_may_not_open_are_told_from_no_cards(monkeypatch: A
         choose_device([], None)
 
 
-CARDS = [Device("USB mic", "ALSA", 1, 0, 48000, 0), Device("USB mic 2", "ALSA", 1, 0, 48000, 1), Device("out", "ALSA", 0, 2, 48000, 2)]  # fmt: skip  # noqa: E501
+CARDS = [
+    Device("USB mic", "ALSA", 1, 0, 48000, 0),
+    Device("USB mic 2", "ALSA", 1, 0, 48000, 1),
+    Device("out", "ALSA", 0, 2, 48000, 2),
+]
 
 
 def test_devices_are_chosen_by_name() -> None:

@@ -98,7 +98,7 @@ def memory(hours: float) -> None:
     rig = LiveRig(
         [],
         card=SimCard(echo_db=-20.0, room=0.001),
-        voice=factory.make_voice(),  # type: ignore[arg-type]
+        voice=factory.make_voice(),  # type: ignore[arg-type]  # no fake voice here
         endpointer=SileroEndpointer(),
         make_ears=lambda: Ears(factory.make_ears(None, language, ways=spoken)),
         job=load_sheet(ROOT / "demo" / "trailer-hub-brake.yaml"),

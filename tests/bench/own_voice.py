@@ -87,7 +87,7 @@ def fed_back(
     rig = LiveRig(
         [],
         card=SimCard(echo_db=echo_db, room=0.001),
-        voice=factory.make_voice(),  # type: ignore[arg-type]
+        voice=factory.make_voice(),  # type: ignore[arg-type]  # no fake voice here
         endpointer=SileroEndpointer(),
         make_ears=lambda: Ears(factory.make_ears(None, language, ways=spoken)),
         job=sheet,
@@ -100,7 +100,7 @@ def fed_back(
         taken.append(f"{intent.kind}: {intent.heard}")
         take(intent)
 
-    rig.owner.take = noted  # type: ignore[method-assign]
+    rig.owner.take = noted  # type: ignore[method-assign]  # a spy
     count = 0
 
     def next_one() -> None:

@@ -48,11 +48,11 @@ class Talk:
         return tuple(type(event).__name__ for event in events)
 
     def say(
-        self, kind: Kind, name: str | None = None, value: str | None = None, text: str = "", **more: object
+        self, kind: Kind, name: str | None = None, value: str | None = None, text: str = "", **more: Any
     ) -> tuple[str, ...]:
         amount = Decimal(value) if value else None
         heard = text or kind.value
-        intent = Intent(kind, name=name, value=amount, in_limit_unit=amount, text=text, heard=heard, **more)  # type: ignore[arg-type]
+        intent = Intent(kind, name=name, value=amount, in_limit_unit=amount, text=text, heard=heard, **more)
         self.ms += 1
         return self._take(d.decide(self.state, intent, self.ms))
 
@@ -572,7 +572,7 @@ def what_was_measured_first_is_superseded_by_doing_it_again() -> None:
     assert talk.say(Kind.UNDO) == ("Refused",), "what came before can't be withdrawn one by one"
     talk.say(Kind.REDO)
     talk.measure("4.1", "4.1")
-    assert talk.events[-1].stage == "as-left"  # type: ignore[union-attr]
+    assert talk.events[-1].stage == "as-left"  # type: ignore[union-attr]  # a reading was the last
 
 
 @rule
@@ -642,7 +642,7 @@ def a_few_hundred_turns_of_random_talk() -> None:
             elif turn % 7 == 0:
                 intent, events = None, d.tick(state, ms)
             else:
-                events = d.decide(state, intent, ms)  # type: ignore[arg-type]
+                events = d.decide(state, intent, ms)  # type: ignore[arg-type]  # None only in the branches above
             for event in events:
                 state = apply(state, event, ms)
             model.turn(intent, ms, events)

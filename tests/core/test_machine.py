@@ -47,14 +47,14 @@ class Session(RuleBasedStateMachine):
             keep(journal, events, at_ms)
             trace.append("written")
 
-        journal.append = append  # type: ignore[method-assign]
+        journal.append = append  # type: ignore[method-assign]  # a spy
         say = self.bench._say
 
         def spoken(sentences: tuple[str, ...]) -> None:
             trace.append("spoken")
             say(sentences)
 
-        self.bench._say = spoken  # type: ignore[method-assign]
+        self.bench._say = spoken  # type: ignore[method-assign]  # a spy
         self.bench.owner._say = spoken
 
     def _turn(self, intent: Intent | None, act: Callable[[], object]) -> None:

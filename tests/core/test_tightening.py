@@ -101,7 +101,7 @@ def test_the_marking_chooses_the_row() -> None:
     for said, value, verdict in (("8.80", "25", "good"), ("10.9", "25", "out"), ("10.9", "30", "good")):
         talk = tabled()
         talk.measure(said, value)
-        assert talk.last().verdict == verdict, (said, value)  # type: ignore[union-attr]
+        assert talk.last().verdict == verdict, (said, value)  # type: ignore[union-attr]  # a reading was the last
 
 
 def test_nothing_is_judged_without_its_row() -> None:

@@ -40,6 +40,17 @@ def lines(part: str) -> Iterator[dict[str, Any]]:
                 yield line
 
 
+def _chosen(given: argparse.Namespace, numbers: frozenset[int]) -> Iterator[clips.Clip]:
+    """Of those numbers, what is of the kinds, noises and ratio that are named."""
+    made = clips.contraries if given.contraries else clips.clips
+    kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
+    for clip in made(given.part, given.start + given.count):
+        is_kind = not kinds or clip.said.kind in kinds
+        is_room = (not noises or clip.noise in noises) and given.ratio in (None, clip.snr_db)
+        if clip.number in numbers and is_kind and is_room:
+            yield clip
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.corpus")
     parser.add_argument("do", choices=("hear", "fit", "table", "stream"))
@@ -66,16 +77,12 @@ def main() -> int:
             return 2
         first, every = (int(number) for number in given.share.split("/"))
         path = KEPT / (f"{name}-{first}.jsonl" if every > 1 else f"{name}.jsonl")
+        mine = [at for at in range(given.start, given.start + given.count) if at % every == first]
         if given.do == "hear":
-            numbers = range(given.start, given.start + given.count)
             whole = given.start + (WHOLE.get(given.part, given.count) if given.whole is None else given.whole)
-            kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
-            made = clips.contraries if given.contraries else clips.clips
-            checked = not given.no_sound_check
-            listen(given.part, numbers, path, whole, first, every, kinds, noises, given.ratio, checked, made)
+            listen(given.part, _chosen(given, frozenset(mine)), path, whole, not given.no_sound_check)
         else:
-            minutes = range(given.start, given.start + given.count)
-            stream.listen(given.part, minutes, path, first, every)
+            stream.listen(given.part, mine, path)
             stream.show(lines(given.part))
     elif given.do == "fit":
         from bench_voice.hearing.figures import FORMS

@@ -7,7 +7,7 @@ taken at every utterance (for fitting); otherwise as in a session, where later l
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, replace
 from itertools import repeat
 from pathlib import Path
@@ -131,30 +131,18 @@ def _at_once(heard: Heard) -> Heard:
 
 def listen(
     part: str,
-    numbers: range,
+    chosen: Iterable[of.Clip],
     path: Path,
     whole: int,
-    first: int = 0,
-    every: int = 1,
-    kinds: Sequence[str] = (),
-    noises: Sequence[str] = (),
-    ratio_db: float | None = None,
     is_checked: bool = True,
-    made: Callable[[str, int], Iterator[of.Clip]] = of.clips,
 ) -> None:
     """Appends a line a clip; goes on where the file ends. `whole`: clips below this number get every look, for fitting
-    and for comparing ways; the others as in a session. `first`, `every`: this process's share of the clips. `kinds`,
-    `noises`, `ratio_db`: of these alone, where some are named. `is_checked`: each after a sound check, as a session
-    begins. `made`: the list of clips."""
+    and for comparing ways; the others as in a session. `is_checked`: each after a sound check, as a session begins."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     with path.open("a", encoding="utf-8") as out:
-        for clip in made(part, numbers.stop):
-            if clip.number not in numbers or clip.number in done or clip.number % every != first:
-                continue
-            if (kinds and clip.said.kind not in kinds) or (noises and clip.noise not in noises):
-                continue
-            if ratio_db is not None and clip.snr_db != ratio_db:
+        for clip in chosen:
+            if clip.number in done:
                 continue
             expected = texts.expected_of(clip.said.sheet, clip.said.step)
             hearer.is_whole = clip.number < whole

@@ -60,15 +60,14 @@ def steps() -> list[tuple[str, str]]:
     return [(name, step.id) for name in texts.SHEETS[_PART] for step in texts.sheet_of(name).steps]
 
 
-def listen(kind: str, minutes: range, path: Path, first: int = 0, every: int = 1) -> None:
-    """Appends a line a minute; goes on where the file ends. Each utterance is heard at the next step. `first`, `every`:
-    this process's share of the minutes."""
+def listen(kind: str, minutes: Iterable[int], path: Path) -> None:
+    """Appends a line a minute; goes on where the file ends. Each utterance is heard at the next step."""
     done = {line["number"] for line in read(path)}
     hearer = Hearer()
     at_step = steps()
     with path.open("a", encoding="utf-8") as out:
         for number in minutes:
-            if number in done or number % every != first:
+            if number in done:
                 continue
             turn = number % len(at_step)
             steps_now = [*at_step[turn:], *at_step[:turn]]

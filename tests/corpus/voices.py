@@ -14,6 +14,7 @@ import tempfile
 import wave
 from dataclasses import dataclass
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -66,9 +67,7 @@ def missing() -> list[str]:
     for program, package in (("flite", "flite"), ("text2wave", "festival festvox-kdlpc16k")):
         if shutil.which(program) is None:
             found.append(f"{program} is missing: apt-get install {package}")
-    try:
-        import hibari  # noqa: F401
-    except ImportError:
+    if find_spec("hibari") is None:
         found.append('hibari-tts is missing: pip install -e ".[demo]"')
     return found
 

@@ -1,5 +1,5 @@
 """The agreement rule as a table: what two ears heard at a step, and what is done. Words from trials with voices."""
-# ruff: noqa: E501
+# ruff: noqa: E501  (a row of the table is read as one line)
 
 from __future__ import annotations
 

@@ -17,6 +17,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Mapping
+from importlib import import_module
 from pathlib import Path
 
 RATE_HZ = 16_000
@@ -38,7 +39,7 @@ def missing() -> str:
     if not list(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
         lacks.append("libasound2-plugins")
     try:
-        import sounddevice  # noqa: F401
+        import_module("sounddevice")  # that there is a package of it doesn't mean that it finds its library
     except (OSError, ImportError):
         lacks.append("libportaudio2")
     if not lacks:

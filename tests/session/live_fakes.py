@@ -279,7 +279,7 @@ class LiveRig:
             clock=self.card.clock,
         )
         self.card.is_busy = lambda: self.mouth.is_busy
-        self.mouth.wait_quiet = self._wait_quiet  # type: ignore[method-assign]
+        self.mouth.wait_quiet = self._wait_quiet  # type: ignore[method-assign]  # in simulated time
         self.owner = Owner(State(job or sheet()), self.journal, Speaker(self.language), self.clock, self.mouth.say)
         self.floor: list[float] = []
         self.live = Live(

@@ -13,10 +13,11 @@ from bench_voice.speech.phrases import load_language
 from bench_voice.speech.units import DIMENSIONS, UNITS, convert, dimension_name, is_unit, same_dimension
 
 # interface.md, "JSON of understand and hear": the closed list.
-INTERFACE = set(
-    "mm cm m um in thou N*m lbf*ft lbf*in ozf*in kgf*m kgf*cm psi kPa bar mbar kgf/cm**2 V mV A mA uA ohm kohm Mohm "  # noqa: SIM905
-    "degC degF deg mL L fl_oz g kg lb oz s min h km mile rpm percent count".split()
+CLOSED = (
+    "mm cm m um in thou N*m lbf*ft lbf*in ozf*in kgf*m kgf*cm psi kPa bar mbar kgf/cm**2 V mV A mA uA ohm kohm Mohm "
+    "degC degF deg mL L fl_oz g kg lb oz s min h km mile rpm percent count"
 )
+INTERFACE = set(CLOSED.split())
 
 # From, to, factor as printed in SP 811 B.8 (its digits, its power of ten applied).
 PRINTED = [
