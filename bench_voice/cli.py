@@ -106,8 +106,8 @@ def _parser() -> argparse.ArgumentParser:
     logbook.add_argument("--journal", metavar="DIR", help="where journals live")
     logbook.add_argument("--json", action="store_true")
 
-    doctor = add("doctor", _doctor, "what works here, and how to mend what does not")
-    doctor.add_argument("--json", action="store_true")
+    look = add("self-check", _self_check, "what works here, and how to mend what does not")
+    look.add_argument("--json", action="store_true")
     return parser
 
 
@@ -326,10 +326,10 @@ def _logbook(args: argparse.Namespace) -> int:
     return 0
 
 
-def _doctor(args: argparse.Namespace) -> int:
-    from bench_voice.commands import doctor
+def _self_check(args: argparse.Namespace) -> int:
+    from bench_voice.commands import self_check
 
-    findings = doctor.examine()
+    findings = self_check.examine()
     if args.json:
         _print({"findings": [finding.__dict__ for finding in findings]})
     else:

@@ -205,7 +205,7 @@ def make_takes(args: argparse.Namespace, config: Config, sheet: JobSheet) -> Tak
     except EngineError as error:
         raise EngineError(
             error.what,
-            mend="bench-voice doctor shows how to mend it. Or record the phrases elsewhere (--list shows them) and "
+            mend="bench-voice self-check shows how to mend it. Or record the phrases elsewhere (--list shows them) and "
             "give them with --from DIR.",
             slug=error.slug,
             where=error.where,

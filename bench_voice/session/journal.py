@@ -12,7 +12,6 @@ it is set aside and reported. Damage before it stops the resume.
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import hashlib
 import json
 import os
@@ -30,6 +29,7 @@ from bench_voice.core.apply import apply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import JournalError
+from bench_voice.session.lock import lock
 
 FORMAT = 1
 _NO_PREVIOUS = "0" * 64
@@ -258,7 +258,7 @@ class JournalWriter:
     def _lock(self) -> None:
         holder = self.path.with_suffix(".lock")
         try:
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            lock(self._file)
         except OSError as error:
             self._file.close()
             who = holder.read_text().strip() if holder.exists() else ""

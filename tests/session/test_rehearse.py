@@ -458,7 +458,9 @@ def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr("bench_voice.rehearsal.live.open_live", missing)
     args = argparse.Namespace(from_=None, mute=False, json=False)
-    with pytest.raises(EngineError, match=r"no microphone\. bench-voice doctor .*--from DIR\. \[sound-no-device\]$"):
+    with pytest.raises(
+        EngineError, match=r"no microphone\. bench-voice self-check .*--from DIR\. \[sound-no-device\]$"
+    ):
         rehearse.make_takes(args, Config(), load_sheet(TRAILER))
 
 
