@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import Item, JobSheet, Look, ReadingSpec
 from bench_voice.grammar.commands import taken
-from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
+from bench_voice.phonetics import NEAR, apart, dictionary, words_of
 
 _SAME = """
 axle: shaft, spindle
@@ -91,7 +91,7 @@ _MOST = 3
 
 @dataclass(frozen=True)
 class OtherName:
-    """`nearest`: the sheet's name that sounds most like it, `apart` phones away (`sheets.sounds.distance`)."""
+    """`nearest`: the sheet's name that sounds most like it, `apart` phones away (`phonetics.phone_distance`)."""
 
     name: str
     nearest: str

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard, Sounding
 from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
@@ -101,7 +101,7 @@ class Witness:
     @property
     def apart(self) -> float:
         """How unlike the limited and the free words sound: 0 the same, 1 nothing in common."""
-        return distance(self.heard.words, self.heard.free_words or "")
+        return letter_distance(self.heard.words, self.heard.free_words or "")
 
     def backs(self, intent: Intent) -> bool:
         """A free ear's word for it: its free text means it, or means nothing but sounds like the held words that do."""

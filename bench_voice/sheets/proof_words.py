@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.grammar.commands import taken
+from bench_voice.phonetics import NEAR, Entries, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import sentence
-from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.spread import Places
 
 # Words that are said all day long; a phrase of these alone could be said to somebody else.
@@ -74,7 +74,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
-def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step, Step, float | None]]:
+def _near_holds(held: list[tuple[Step, str]], said: Entries) -> Iterator[tuple[Step, Step, float | None]]:
     """Pairs of near phrases. Only those that share all but one word are compared: looked up, so it stays linear."""
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()

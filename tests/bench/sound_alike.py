@@ -10,12 +10,12 @@ import sys
 from itertools import combinations
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "sheets"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "phonetics"))
 
 from sound_lists import ALPHABET, RHYMES, WORKSHOP
-from test_sounds import ALIKE, APART
+from test_likeness import ALIKE, APART
 
-from bench_voice.sheets.sounds import NEAR, apart, sounds
+from bench_voice.phonetics import NEAR, apart, sounds
 
 
 def is_found(one: str, other: str) -> bool:

@@ -17,12 +17,13 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "core": (set(), set()),
     # Of speech only the questions may ask reckon, which rests on the words of numbers and units: see the test below.
     "speech": ({"core", "errors", "reckon"}, {"pint", "rapidfuzz", "ruamel"}),
-    "hearing": ({"core", "speech", "errors", "ports"}, set()),
+    "phonetics": ({"errors"}, {"rapidfuzz"}),
+    "hearing": ({"core", "speech", "phonetics", "errors", "ports"}, set()),
     "grammar": ({"core", "speech", "errors"}, set()),
-    "sheets": ({"core", "speech.units", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
+    "sheets": ({"core", "speech.units", "phonetics", "errors", "grammar"}, {"pydantic", "pydantic_core", "ruamel"}),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "speech", "grammar", "own_file"}, {"*"}),
-    "session": ({"core", "speech", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
+    "audio": ({"ports", "core", "errors", "speech", "phonetics", "grammar", "own_file"}, {"*"}),
+    "session": ({"core", "speech", "phonetics", "hearing", "grammar", "ports", "errors"}, {"pydantic"}),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": ({"core", "session", "speech", "sheets.load", "reckon", "errors"}, {"pydantic"}),
     "reckon": ({"core", "speech", "errors"}, {"numpy"}),
@@ -32,7 +33,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 # Libraries that one file alone may know.
 ONE_FILE = {
     "pint": "speech/units.py",
-    "rapidfuzz": "speech/names.py",
+    "rapidfuzz": ("speech/names.py", "phonetics/likeness.py"),
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",

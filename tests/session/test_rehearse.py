@@ -19,6 +19,7 @@ from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
 from bench_voice.other_names import SAME, names_of, other_names
+from bench_voice.phonetics import NEAR, apart, dictionary, words_of
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.rehearse_live import Live
 from bench_voice.session.listen import Listener
@@ -37,7 +38,6 @@ from bench_voice.session.rehearsal import (
     weak_names,
 )  # fmt: skip
 from bench_voice.sheets.load import load_sheet
-from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
 from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
 
