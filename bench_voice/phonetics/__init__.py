@@ -8,7 +8,7 @@ from, first found, first taken:
 1. the person's own file, then the sheet's `pronunciations` (`pronunciation`);
 2. the dictionary that pocketsphinx ships, read as data (`cmudict`);
 3. grapheme-to-phoneme (`graphemes`): the American spelling of the word, if the dictionary has that ("tyre"); a prefix
-   or an ending and a known stem ("retorqued"); two known words put together ("splitpin"); else letter by letter, by
+   or an ending and a known stem ("retorqued"); two known words put together ("halfshaft"); else letter by letter, by
    the table `letters.txt`, which was made from the dictionary's own words. On words that it was not made from, about
    one phone in ten is wrong (tests/phonetics/test_graphemes.py has the figure): a proposal, shown to whoever writes a
    sheet, and used by the ears until somebody says better.
@@ -16,9 +16,9 @@ from, first found, first taken:
 Two texts are compared in three ways, for three questions:
 
 - *Could one name be taken for the other?* Edit distance over phones, where two phones of one class (P and T, M and N)
-  cost a half (`likeness.phone_distance`, `apart`, `keys`). For the proofreader of sheets, and other names.
+  cost a half (`phone_distance`, `apart`, `keys`). For the proofreader of sheets, and other names.
 - *Is this spelling that word?* Edit distance over a skeleton of the letters, for texts with words that no dictionary
-  has: what free recognisers write (`likeness.letter_distance`, `sound_key`). For the agreement of the ears.
+  has: what free recognisers write (`letter_distance`, `sound_key`). For the agreement of the ears.
 - *Are these the very same sounds?* Every way to say each text, run together as people speak (`alternatives`). For hold
   phrases, where likeness is not enough.
 
@@ -40,8 +40,9 @@ from bench_voice.phonetics.cmudict import (
     no_ways,
     words_of,
 )
+from bench_voice.phonetics.edits import edits, phone_distance
 from bench_voice.phonetics.graphemes import proposal, propose
-from bench_voice.phonetics.likeness import NEAR, apart, edits, keys, letter_distance, phone_distance, sound_key
+from bench_voice.phonetics.likeness import NEAR, apart, keys, letter_distance, sound_key
 from bench_voice.phonetics.phones import CLASS_OF, PHONES, VOWELS, Phones, are_phones
 from bench_voice.phonetics.pronunciation import (
     Entries,

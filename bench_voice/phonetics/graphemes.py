@@ -14,15 +14,20 @@ from functools import lru_cache
 from importlib import resources
 
 from bench_voice.phonetics.cmudict import Lookup, dictionary
-from bench_voice.phonetics.phones import Phones, with_ed, with_s
+from bench_voice.phonetics.edits import edits
+from bench_voice.phonetics.phones import VOWELS, Phones, with_ed, with_s
 from bench_voice.phonetics.spelling import american
 
 # Letters to the left and to the right of a context, shortest first.
 WINDOWS = ((0, 0), (0, 1), (1, 1), (1, 2), (2, 2), (2, 3), (3, 3), (3, 4), (4, 4))
 _REACH = 4
 _WORD = re.compile(r"[a-z]+(?:'[a-z]+)*")
-_LEAST_PART = 3  # letters of each half of a compound
+# Which of these do better than letters alone was told on the words that settings are chosen on: "-er" doesn't, nor do
+# halves of three letters ("grom met") or halves that the letters say otherwise ("arth urian").
 _PREFIXES = {"milli": "M IH L AH", "kilo": "K IH L AH", "centi": "S EH N T AH", "micro": "M AY K R OW", "re": "R IY"}
+_LEAST_STEM = 3  # letters
+_LEAST_REST, _LEAST_HALF = 5, 4
+_MOST_APART = 2  # phones
 
 
 def _plus(phones: str) -> Callable[[Phones], Phones]:
@@ -35,8 +40,6 @@ _ENDINGS: dict[str, Callable[[Phones], Phones]] = {
     "es": with_s,
     "ed": with_ed,
     "ing": _plus("IH NG"),
-    "er": _plus("ER"),
-    "ers": _plus("ER Z"),
     "less": _plus("L AH S"),
     "ness": _plus("N AH S"),
 }
@@ -65,38 +68,46 @@ def _by_spelling(word: str, lookup: Lookup) -> str | None:
 
 
 def _by_parts(word: str, lookup: Lookup) -> str | None:
-    return _by_prefix(word, lookup) or _by_ending(word, lookup) or _by_halves(word, lookup)
+    return _by_ending(word, lookup) or _by_prefix(word, lookup) or _by_halves(word, lookup)
 
 
 def _by_prefix(word: str, lookup: Lookup) -> str | None:
     for prefix, phones in _PREFIXES.items():
-        rest = lookup(word[len(prefix) :]) if word.startswith(prefix) and len(word) > len(prefix) + 2 else None
-        if rest:
-            return f"{phones} {rest}"
+        rest = word.removeprefix(prefix)
+        if rest != word and len(rest) >= (_LEAST_REST if prefix == "re" else _LEAST_STEM):
+            found = lookup(rest) or _by_ending(rest, lookup)
+            if found:
+                return f"{phones} {found}"
     return None
 
 
 def _by_ending(word: str, lookup: Lookup) -> str | None:
     for ending, end in _ENDINGS.items():
         stem = word.removesuffix(ending)
-        if stem == word or len(stem) < _LEAST_PART:
+        if stem == word or len(stem) < _LEAST_STEM:
             continue
-        found = lookup(stem) or (lookup(stem + "e") if "'" not in ending and ending != "s" else None)
-        if found is None and stem[-1] == stem[-2] and ending[0] in "ei":
-            found = lookup(stem[:-1])  # "shimmed"
+        found = lookup(stem)
+        if found is None and ending[0] in "ei":
+            found = lookup(stem + "e") or (lookup(stem[:-1]) if stem[-1] == stem[-2] else None)  # "shimmed"
         if found:
             return " ".join(end(tuple(found.split())))
     return None
 
 
 def _by_halves(word: str, lookup: Lookup) -> str | None:
-    """Of two known words put together, the split whose shorter part is longest: "splitpin" and not "s plitpin"."""
-    splits = sorted(range(_LEAST_PART, len(word) - _LEAST_PART + 1), key=lambda at: -min(at, len(word) - at))
+    """Of two known words put together, the split whose shorter half is longest."""
+    splits = sorted(range(_LEAST_HALF, len(word) - _LEAST_HALF + 1), key=lambda at: -min(at, len(word) - at))
     for at in splits:
         first, second = lookup(word[:at]), lookup(word[at:])
-        if first and second:
-            return f"{first} {second}"
+        if first and second and word[at - 1] != word[at]:
+            found = _joined(first.split(), second.split())
+            return " ".join(found) if edits(found, by_letters(word).split()) <= _MOST_APART else None
     return None
+
+
+def _joined(first: list[str], second: list[str]) -> list[str]:
+    """A consonant that ends the one and begins the other is said once: "crankcase"."""
+    return first + (second[1:] if first[-1] == second[0] and first[-1] not in VOWELS else second)
 
 
 def by_letters(word: str) -> str:

@@ -1,17 +1,15 @@
 """How alike words sound: by their phones where the dictionary has them, by their letters where it doesn't.
 
-Both are Levenshtein's edit distance (1966), counted by rapidfuzz. Phones: exchanging two of one class costs a half.
-Letters: rough, of a skeleton of the text; it only has to tell "ten" from "the kettle".
+Both are edit distances (`edits`). By letters it is rough, of a skeleton of the text; it only has to tell "ten" from
+"the kettle".
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from functools import lru_cache
 
-from rapidfuzz.distance import Levenshtein
-
+from bench_voice.phonetics.edits import phone_distance, share_of_edits
 from bench_voice.phonetics.phones import CLASS_OF, Phones
 from bench_voice.phonetics.pronunciation import Entries, sounds
 from bench_voice.phonetics.spelling import RE_AS_ER
@@ -50,23 +48,7 @@ def sound_key(text: str) -> str:
 
 def letter_distance(a: str, b: str) -> float:
     """0: sounds the same; 1: nothing in common. Edits of the two keys by the longer one's length."""
-    return Levenshtein.normalized_distance(sound_key(a), sound_key(b))
-
-
-def edits(a: Sequence[str], b: Sequence[str]) -> int:
-    """Edit distance of two sequences, each exchange, addition and loss 1."""
-    return Levenshtein.distance(a, b)
-
-
-def phone_distance(a: Sequence[str], b: Sequence[str]) -> float:
-    """Edit distance over phones: 1 for a phone more or less or another, a half for one of the same class."""
-    # Each phone counts as two signs, its class and itself: of one class only one of them is exchanged. That is the
-    # weighted distance, doubled: no phone has two classes, so nothing is gained by setting the two signs apart.
-    return Levenshtein.distance(_in_two(a), _in_two(b)) / 2
-
-
-def _in_two(phones: Sequence[str]) -> list[object]:
-    return [sign for phone in phones for sign in (("class", CLASS_OF.get(phone, phone)), phone)]
+    return share_of_edits(sound_key(a), sound_key(b))
 
 
 def apart(one: str, other: str, said: Entries | None = None) -> float | None:
@@ -86,4 +68,4 @@ def keys(phones: Phones) -> set[tuple[int, ...]]:
     return {classes} | {classes[:i] + classes[i + 1 :] for i in range(len(classes))}
 
 
-__all__ = ["NEAR", "apart", "edits", "keys", "letter_distance", "phone_distance", "sound_key"]
+__all__ = ["NEAR", "apart", "keys", "letter_distance", "sound_key"]

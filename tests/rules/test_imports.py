@@ -33,7 +33,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 # Libraries that one file alone may know.
 ONE_FILE = {
     "pint": "speech/units.py",
-    "rapidfuzz": ("speech/names.py", "phonetics/likeness.py"),
+    "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",
