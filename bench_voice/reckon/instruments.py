@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -27,7 +27,7 @@ from bench_voice.core.events import InstrumentsTaken, InstrumentUse, Overdue
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import UsageError
 from bench_voice.reckon.measure import all_units, convert, dimension
-from bench_voice.speech.units import DIMENSIONS
+from bench_voice.words.units import DIMENSIONS
 
 FILE_NAME = "instruments.toml"
 _KEYS = {"measures", "uncertainty", "calibration_due", "note"}
@@ -93,12 +93,6 @@ def parse(text: str, where: str = FILE_NAME) -> dict[str, Instrument]:
             raise fault(f"[{name}] has a note that is no text.", "Put it in quotes.")
         found[name] = Instrument(name, measures, Decimal(match[1]), unit, due, note)
     return found
-
-
-def overdue(instruments: Iterable[Instrument], today: date) -> tuple[Instrument, ...]:
-    """Those whose calibration has run out, the longest overdue first."""
-    late = [one for one in instruments if one.is_overdue(today)]
-    return tuple(sorted(late, key=lambda one: (one.calibration_due or today, one.name)))
 
 
 def days_overdue(one: Instrument, today: date) -> int:

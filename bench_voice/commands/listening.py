@@ -8,7 +8,7 @@ from bench_voice.config import Config
 from bench_voice.phonetics import no_ways, spoken
 from bench_voice.ports import Heard
 from bench_voice.session.listen import Listener
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 def make_listener(
