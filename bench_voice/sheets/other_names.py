@@ -85,7 +85,6 @@ SAME: dict[str, tuple[str, ...]] = {
     word.strip(): tuple(other.strip() for other in others.split(",") if other.strip())
     for word, _, others in (line.partition(":") for line in _SAME.strip().splitlines())
 }
-_BEGINS = "confirm"
 _MOST = 3
 
 
@@ -109,7 +108,7 @@ def other_names(name: str, sheet: JobSheet, avoid: Iterable[str] = ()) -> tuple[
     others = [other for other in (*names_of(sheet), *avoid) if other and other != name.lower()]
     found = []
     for candidate in dict.fromkeys(_candidates(name.lower())):
-        if candidate in others or taken("en", _BEGINS).why(candidate):
+        if candidate in others or taken("en").why(candidate):
             continue
         if not all(word in dictionary() for word in words_of(candidate)):
             continue

@@ -24,8 +24,6 @@ COMMON = frozenset(
         "things", "this", "those", "to", "up", "very", "was", "we", "well", "were", "with", "work", "yes", "you",
     }
 )  # fmt: skip
-# The word that a hold's phrase begins with, by language.
-BEGINS = {"en": "confirm", "de": "bestätige"}
 # Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
 HOLD_NEAR = 2.0
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
@@ -44,7 +42,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
             fault = Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, slug)
         faults.append(fault)
 
-    begin = BEGINS[sheet.language]
+    begin = taken(sheet.language).hold_opening
     held = [(step, step.hold.phrase) for step in sheet.steps if step.hold is not None]
     for step, phrase in held:
         words = phrase.split()
@@ -123,7 +121,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
     def add(named: _Named, what: str, mend: str, slug: str) -> None:
         faults.append(places.fault(named.kind, named.id, named.key, what, mend, slug, index=named.index))
 
-    words = taken(sheet.language, BEGINS[sheet.language])
+    words = taken(sheet.language)
     for group in _names(sheet):
         shelves: dict[object, list[_Named]] = defaultdict(list)
         seen: set[tuple[str, str]] = set()
@@ -210,7 +208,6 @@ _BLOWN = re.compile(
 )
 _BRUSHED = re.compile(r"\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b")
 _WET = re.compile(r"\b(wet|damp|liquid|water|cleaner|let (?:it|them) dry|until (?:it is |they are )?dry)\b")
-_NOT = re.compile(r"\b(never|not|don't|without|no)\b")
 
 
 def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -318,6 +315,6 @@ def _is_dusty(text: str) -> bool:
         return False
     for part in re.split(r"[.;!?]", text.lower()):
         is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
-        if is_dry and not _NOT.search(part):
+        if is_dry and taken("en").negations.isdisjoint(words_of(part)):
             return True
     return False

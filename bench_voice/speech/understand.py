@@ -187,6 +187,14 @@ def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | No
     return fitting[0] if len(fitting) == 1 else None
 
 
+def _is_denied(note: tuple[str, ...], found: tuple[str, ...], language: Language) -> bool:
+    """ "Good, not" and "good, no" deny the judgement; "good, no cracks" is still good."""
+    if not note or note[0] not in language.negations:
+        return False
+    behind = found[len(found) - len(note) + 1 :] if BREAK not in found[-len(note) :] else (BREAK,)
+    return note[0] in language.sentence_negations or behind[:1] in ((), (BREAK,))
+
+
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
     """ "good", "hub surface good", "good hub surface"; a note after a break or "note" ("bad, a crack at the edge")."""
     body: tuple[str, ...] = found
@@ -197,7 +205,7 @@ def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, la
             if note and note[0] in language.note_joins:
                 note = note[1:]
             break
-    if note and note[0] in language.negations:
+    if _is_denied(note, found, language):
         return None
     body = strip_all(body, language).tokens
     for length in range(1, min(3, len(body)) + 1):

@@ -69,7 +69,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.
-ONE_FILE = {
+ONE_FILE: dict[str, str | tuple[str, ...]] = {
     "pint": "words/units.py",
     "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
     "pyttsx3": "audio/voice_pyttsx3.py",
