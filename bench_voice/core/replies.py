@@ -36,8 +36,8 @@ from bench_voice.core.state import Change, Phase, Point, State
 from bench_voice.core.verdict import Judged, Verdict, like, shown
 
 __all__ = [
-    "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text", "torque_text",
-    "verdict_reply",
+    "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text",
+    "torque_text", "verdict_reply",
 ]  # fmt: skip
 
 

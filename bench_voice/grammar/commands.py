@@ -42,9 +42,9 @@ def taken(code: str) -> Taken:
     leads = {phrase for phrases in language.lead_ins.values() for phrase in phrases}
     numbers = frozenset(language.number_words) - language.numbers.and_ - language.numbers.articles
     return Taken(
-        frozenset((*commands, *judgements, *queries)),
-        (language.hold_opening, *sorted(leads)),
-        numbers,
-        language.negations,
-        language.hold_opening,
+        phrases=frozenset((*commands, *judgements, *queries)),
+        beginnings=(language.hold_opening, *sorted(leads)),
+        numbers=numbers,
+        negations=language.negations,
+        hold_opening=language.hold_opening,
     )

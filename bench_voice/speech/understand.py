@@ -187,12 +187,11 @@ def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | No
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _is_denied(note: tuple[str, ...], found: tuple[str, ...], language: Language) -> bool:
-    """ "Good, not" and "good, no" deny the judgement; "good, no cracks" is still good."""
-    if not note or note[0] not in language.negations:
+def _is_denied(rest: tuple[str, ...], language: Language) -> bool:
+    """What follows a judgement takes it back: "good, not", "good, no". "Good, no cracks" is still good."""
+    if not rest or rest[0] not in language.negations:
         return False
-    behind = found[len(found) - len(note) + 1 :] if BREAK not in found[-len(note) :] else (BREAK,)
-    return note[0] in language.sentence_negations or behind[:1] in ((), (BREAK,))
+    return rest[0] in language.sentence_negations or rest[1:2] in ((), (BREAK,))
 
 
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
@@ -201,12 +200,13 @@ def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, la
     note: tuple[str, ...] = ()
     for index, token in enumerate(found[1:], start=1):
         if token == BREAK or token in language.note_joins:
-            body, note = found[:index], tuple(t for t in found[index + 1 :] if t != BREAK)
-            if note and note[0] in language.note_joins:
-                note = note[1:]
+            body, rest = found[:index], found[index + 1 :]
+            while rest[:1] and (rest[0] == BREAK or rest[0] in language.note_joins):
+                rest = rest[1:]
+            if _is_denied(rest, language):
+                return None
+            note = tuple(t for t in rest if t != BREAK)
             break
-    if _is_denied(note, found, language):
-        return None
     body = strip_all(body, language).tokens
     for length in range(1, min(3, len(body)) + 1):
         for word, name in ((body[:length], body[length:]), (body[-length:], body[:-length])):

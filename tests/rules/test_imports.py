@@ -23,24 +23,13 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "phonetics", "errors", "grammar", "ports", "session.mouth"},
+        {"core", "words", "phonetics", "errors", "grammar", "ports"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
     "audio": ({"ports", "core", "errors", "words", "phonetics", "grammar", "own_file"}, {"*"}),
     "session": (
-        {
-            "core",
-            "words",
-            "speech",
-            "phonetics",
-            "hearing",
-            "grammar",
-            "ports",
-            "errors",
-            "sheets.load",
-            "rehearsal.prompts",
-        },
+        {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors"},
         {"pydantic"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
