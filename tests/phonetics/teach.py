@@ -31,6 +31,9 @@ PARTS = {"report": (0,), "choose": (1,), "make": tuple(range(2, 20))}
 MOST_PHONES = 2  # of one letter: x is K S
 LEAST_SEEN, LEAST_GAIN = 2, 2  # words of a context; how many more of them its line gets right
 PASSES = 6
+# First letters that English words leave silent (common practice, no source): "knurled", "wrench", "gnaw", "pneumatic".
+# The dictionary's names say some of them ("Knutson"), and a bench has no names of people.
+SILENT = ("#[k]n", "#[w]r", "#[g]n", "#[p]n", "#[p]s")
 
 
 def part_of(word: str) -> int:
@@ -115,6 +118,13 @@ def table(found: list[tuple[str, list[str]]]) -> dict[str, str]:
     return rules
 
 
+def with_silent(rules: dict[str, str]) -> dict[str, str]:
+    """Each silent letter's own line, and none of a longer context."""
+    return {key: said for key, said in rules.items() if not any(one in key for one in SILENT)} | dict.fromkeys(
+        SILENT, ""
+    )
+
+
 def error_rate(pairs: list[Pair], said: Callable[[str], str | None]) -> tuple[float, float]:
     """Phone errors by phones, and words with any, against the nearest of each word's ways."""
     wrong = phones = bad = 0
@@ -136,7 +146,7 @@ def main() -> None:
     what = parser.parse_args().what
     pairs = list(entries(dictionary().lines(), what))
     if what == "make":
-        rules = table(aligned([(word, ways[0]) for word, ways in pairs]))
+        rules = with_silent(table(aligned([(word, ways[0]) for word, ways in pairs])))
         path = Path(graphemes.__file__).with_name("letters.txt")
         path.write_text("".join(f"{key} {said}\n" for key, said in sorted(rules.items())), encoding="utf-8")
         print(f"{len(rules)} lines")
