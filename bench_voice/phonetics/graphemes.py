@@ -117,11 +117,12 @@ def by_letters(word: str) -> str:
 
 def say(word: str, table: Mapping[str, str]) -> str:
     """Each letter by the longest context of it that the table has."""
-    each = (
-        next(said for window in reversed(WINDOWS) if (said := table.get(context(word, at, window))) is not None)
-        for at in range(len(word))
-    )
-    return " ".join(said for said in each if said)
+    phones: list[str] = []
+    for at in range(len(word)):
+        said = next(said for window in reversed(WINDOWS) if (said := table.get(context(word, at, window))) is not None)
+        # Each letter is told by itself: where the vowel has its own sound before an r ("or"), the r is no second one.
+        phones += ["R"] if said == "ER" and phones[-1:] in (["AO"], ["AA"]) else said.split()
+    return " ".join(phones)
 
 
 def context(word: str, at: int, window: tuple[int, int]) -> str:

@@ -120,9 +120,8 @@ def table(found: list[tuple[str, list[str]]]) -> dict[str, str]:
 
 def with_silent(rules: dict[str, str]) -> dict[str, str]:
     """Each silent letter's own line, and none of a longer context."""
-    return {key: said for key, said in rules.items() if not any(one in key for one in SILENT)} | dict.fromkeys(
-        SILENT, ""
-    )
+    others = {key: said for key, said in rules.items() if not any(one in key for one in SILENT)}
+    return others | dict.fromkeys(SILENT, "")
 
 
 def error_rate(pairs: list[Pair], said: Callable[[str], str | None]) -> tuple[float, float]:
