@@ -8,9 +8,9 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from sound_lists import ALPHABET, RHYMES, WORKSHOP
 
 from bench_voice.phonetics import CLASS_OF, NEAR, apart, dictionary, is_known, phone_distance, proposal, sounds, spoken
+from tests.phonetics.sound_lists import ALPHABET, RHYMES, WORKSHOP
 
 ALIKE = [
     ("inner pad", "inner pan"), ("left rear", "left gear"), ("fifteen", "fifty"), ("thirteen", "thirty"),

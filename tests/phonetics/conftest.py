@@ -1,8 +1,0 @@
-"""Makes the helpers of this folder importable in pytest's importlib mode."""
-
-from __future__ import annotations
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
