@@ -29,12 +29,12 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "audio": ({"ports", "core", "errors", "words", "grammar", "own_file"}, {"*"}),
     "session": (
         {"core", "words", "speech", "hearing", "grammar", "ports", "errors", "sheets.load", "rehearsal.prompts"},
-        {"pydantic"},
+        {"pydantic", "filelock"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs"},
+        {"pydantic", "platformdirs", "cryptography"},
     ),
     "rehearsal": (
         {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},
@@ -47,6 +47,8 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 ONE_FILE = {
     "pint": "words/units.py",
     "rapidfuzz": "speech/names.py",
+    "filelock": "session/journal/lock.py",
+    "cryptography": "records/signature.py",
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",
