@@ -17,10 +17,13 @@ _MOST = 128
 class Layered(Mapping[str, Any]):
     """Immutable. `set` and `without` give another map."""
 
-    __slots__ = ("_added", "_base", "_gone", "_swapped")
+    __slots__ = ("_added", "_base", "_base_before", "_gone", "_since", "_swapped")
 
     def __init__(self, base: Mapping[str, Any] | None = None) -> None:
         self._base: dict[str, Any] = dict(base or {})
+        # The base that this one took the place of, and the keys in which they may differ.
+        self._base_before: dict[str, Any] | None = None
+        self._since: tuple[str, ...] = ()
         self._gone: frozenset[str] = frozenset()  # keys of the base that do not count
         self._swapped: dict[str, Any] = {}  # keys of the base with another value
         self._added: dict[str, Any] = {}  # behind those of the base
@@ -61,8 +64,17 @@ class Layered(Mapping[str, Any]):
 
     def _with(self, gone: frozenset[str], swapped: dict[str, Any], added: dict[str, Any]) -> Layered:
         new = Layered.__new__(Layered)
-        new._base, new._gone, new._swapped, new._added = self._base, gone, swapped, added
-        return new if len(gone) + len(swapped) + len(added) <= _MOST else Layered(new)
+        new._base, new._base_before, new._since = self._base, self._base_before, self._since
+        new._gone, new._swapped, new._added = gone, swapped, added
+        return new if len(gone) + len(swapped) + len(added) <= _MOST else new._on_a_new_base()
+
+    def _on_a_new_base(self) -> Layered:
+        base = self._base | self._swapped
+        for key in self._gone:
+            del base[key]
+        new = Layered()
+        new._base, new._base_before, new._since = base | self._added, self._base, self._apart()
+        return new
 
     def _apart(self) -> tuple[str, ...]:
         return (*self._gone, *self._swapped, *self._added)
@@ -71,6 +83,8 @@ class Layered(Mapping[str, Any]):
         """Keys whose value is another one, or that only one of them has; those of `old` first."""
         if isinstance(old, Layered) and old._base is self._base:
             return _different(old, self, (*old._apart(), *self._apart()))
+        if isinstance(old, Layered) and old._base is self._base_before:
+            return _different(old, self, (*old._apart(), *self._since, *self._apart()))
         return _different(old, self, (*old, *self))
 
 
