@@ -113,6 +113,8 @@ def _instruments(before: State, state: State, event: ev.InstrumentsTaken) -> Rep
 
 def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
     said = [reply("resumed", title=state.sheet.title)]
+    if event.torn_bytes:
+        said.append(reply("resumed-torn", True))
     if event.sheet_changed:
         said.append(reply("sheet-changed", True))
     stand = tuple(

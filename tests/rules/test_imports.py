@@ -30,12 +30,12 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "audio": ({"ports", "core", "errors", "words", "phonetics", "grammar", "own_file"}, {"*"}),
     "session": (
         {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors"},
-        {"pydantic"},
+        {"pydantic", "filelock"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs"},
+        {"pydantic", "platformdirs", "cryptography"},
     ),
     "rehearsal": (
         {
@@ -61,6 +61,8 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 ONE_FILE: dict[str, str | tuple[str, ...]] = {
     "pint": "words/units.py",
     "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
+    "filelock": "session/journal/lock.py",
+    "cryptography": "records/signature.py",
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",
