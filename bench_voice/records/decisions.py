@@ -9,7 +9,7 @@ from bench_voice.core.apply import apply
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.core.verdict import Verdict
-from bench_voice.records.lines import became, fields
+from bench_voice.records.lines import became, fields, when
 from bench_voice.records.readings import differences
 from bench_voice.records.words import difference_words, limit_words
 from bench_voice.session import journal as jn
@@ -18,15 +18,34 @@ _NOT_GOOD = (Verdict.OUT, Verdict.BORDERLINE)
 
 
 def decisions(lines: tuple[jn.Line, ...], last: State, withdrawn: frozenset[int]) -> list[dict[str, Any]]:
-    """Every decision with its spoken name, and what was not good at the time of it."""
-    found, state = [], State(last.sheet)
+    """Every decision with its spoken name, and what was not good at the time of it.
+
+    "reopened": a figure that it was made on is another one since; `reopened_at` and `changed` (value, limit or pair)
+    tell when and which, also where the decision stands again because that change was withdrawn.
+    """
+    found: list[dict[str, Any]] = []
+    standing: dict[tuple[str, str], dict[str, Any]] = {}  # the last decision of each
+    state = State(last.sheet)
     for line in lines:
-        if isinstance(line.event, ev.ReadingDecided):
-            found.append(fields(line, "step", "what", "reason") | _why(state, line.event.step, line.event.what))
-        state = apply(state, line.event, line.at_ms)
+        event = line.event
+        if isinstance(event, ev.ReadingDecided):
+            row = fields(line, "step", "what", "reason") | _why(state, event.step, event.what)
+            found.append(row | {"reopened_at": None, "changed": None})
+            standing[event.step, event.what] = found[-1]
+        state = apply(state, event, line.at_ms)
+        if isinstance(event, ev.DecisionReopened) and (event.step, event.what) in standing:
+            standing[event.step, event.what] |= {"reopened_at": when(line.at_ms), "changed": event.why}
     decided = {key for key, taken in last.taken.items() if taken.decided}
     decided |= {key for key, (_, reason) in last.looked.items() if reason}
-    return became(found, ("step", "what"), withdrawn, decided)
+    rows = became(found, ("step", "what"), withdrawn, decided)
+    for row in rows:
+        key = (row["step"], row["what"])
+        if row["state"] == "stands" and key in last.taken and (changed := last.changed_since_decided(*key)):
+            # A journal of a version that did not reopen it.
+            row |= {"state": "reopened", "changed": changed}
+        elif row["state"] == "superseded" and row["reopened_at"]:
+            row["state"] = "reopened"
+    return rows
 
 
 def _why(state: State, step: str, what: str) -> dict[str, Any]:
