@@ -56,7 +56,8 @@ def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
 # After these the person hears what the step wants now.
 _MOVES_ON = (
     ev.HoldConfirmed, ev.HoldLapsed, ev.HoldReopened, ev.ReadingRecorded, ev.ReadingCorrected, ev.ReadingReopened,
-    ev.ReadingDecided, ev.DecisionReopened, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed, ev.SessionResumed,
+    ev.ReadingDecided, ev.DecisionReopened, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed,
+    ev.SessionResumed,
 )  # fmt: skip
 
 

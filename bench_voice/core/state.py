@@ -210,7 +210,8 @@ class State:
         """What stands for the other side, where the difference to it is limited."""
         if not spec.pair or spec.pair_within is None:
             return ()
-        return next((t.values for (_, r), t in reversed(self.taken.items()) if r == spec.pair and t.values), ())
+        found = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
+        return found[-1] if found else ()
 
     def _pair(self, spec: ReadingSpec, values: tuple[Decimal, ...]) -> Judged | None:
         """The difference to the other side, where both are known."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from bench_voice.core import events as ev
@@ -21,20 +22,26 @@ def decisions(lines: tuple[jn.Line, ...], last: State, withdrawn: frozenset[int]
     """Every decision with its spoken name, and what was not good at the time of it.
 
     "reopened": a figure that it was made on is another one since; `reopened_at` and `changed` (value, limit or pair)
-    tell when and which, also where the decision stands again because that change was withdrawn.
+    tell when and which. Where that change was withdrawn, the decision stands as if it had not been.
     """
     found: list[dict[str, Any]] = []
-    standing: dict[tuple[str, str], dict[str, Any]] = {}  # the last decision of each
+    gone: set[int] = set()  # withdrawn so far
     state = State(last.sheet)
     for line in lines:
         event = line.event
         if isinstance(event, ev.ReadingDecided):
             row = fields(line, "step", "what", "reason") | _why(state, event.step, event.what)
             found.append(row | {"reopened_at": None, "changed": None})
-            standing[event.step, event.what] = found[-1]
         state = apply(state, event, line.at_ms)
-        if isinstance(event, ev.DecisionReopened) and (event.step, event.what) in standing:
-            standing[event.step, event.what] |= {"reopened_at": when(line.at_ms), "changed": event.why}
+        if isinstance(event, ev.Undone):
+            gone.add(event.seq)
+        if isinstance(event, ev.DecisionReopened | ev.Undone):
+            for row in _last_of_each(found, gone):
+                key = (row["step"], row["what"])
+                if isinstance(event, ev.DecisionReopened) and key == (event.step, event.what):
+                    row |= {"reopened_at": when(line.at_ms), "changed": event.why}
+                elif isinstance(event, ev.Undone) and state.taken_at(*key).decided:
+                    row |= {"reopened_at": None, "changed": None}
     decided = {key for key, taken in last.taken.items() if taken.decided}
     decided |= {key for key, (_, reason) in last.looked.items() if reason}
     rows = became(found, ("step", "what"), withdrawn, decided)
@@ -46,6 +53,11 @@ def decisions(lines: tuple[jn.Line, ...], last: State, withdrawn: frozenset[int]
         elif row["state"] == "superseded" and row["reopened_at"]:
             row["state"] = "reopened"
     return rows
+
+
+def _last_of_each(rows: list[dict[str, Any]], withdrawn: Collection[int]) -> list[dict[str, Any]]:
+    """The last decision of each that was not withdrawn."""
+    return list({(row["step"], row["what"]): row for row in rows if row["seq"] not in withdrawn}.values())
 
 
 def _why(state: State, step: str, what: str) -> dict[str, Any]:

@@ -119,6 +119,8 @@ def left_open(
             found = jn.read(path)
             if found.header.get("machine") != machine:
                 continue
+            if not found.lines:
+                continue  # a start that came to nothing hides no session that was begun
             old = jn.replay(load_text(found.header["sheet_text"], path.name), found.lines)
         except BenchError as error:
             if error.slug != "journal-empty":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import sys
 from collections import Counter
@@ -96,6 +97,17 @@ class Fuzz:
             self.process(
                 is_new=kind == "new", n_lines=0 if kind == "aborted" else self.rng.choice((8, 30, 90)), kind=kind
             )
+
+    def records(self) -> None:
+        """Each journal's record, as the command line makes it."""
+        for path in self.judge.books:
+            out = io.StringIO()
+            with contextlib.redirect_stdout(out):
+                code = cli.main(["record", str(path), "--as", "json"])
+            if code != 0:
+                raise Broken(f"no record of {path.name}: {code}")
+            self.judge.record(path, json.loads(out.getvalue()))
+            self.counts["records"] += 1
 
     def process(self, *, is_new: bool, n_lines: int, kind: str, other: Path | None = None) -> None:
         """One process: it reads `n_lines`, then its input ends. `other`: the journal of one that works beside it."""

@@ -95,6 +95,8 @@ class Book:
     events: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
     withdrawn: set[int] = field(default_factory=set)
     earlier_numbers: list[frozenset[str]] = field(default_factory=list)
+    fates: dict[int, str] = field(default_factory=dict)  # what became of a decision, by its number
+    last_decision: dict[str, int] = field(default_factory=dict)
     decisions: int = 0
     reopened: int = 0
 
@@ -318,9 +320,16 @@ class Book:
         act = getattr(self, f"_on_{event['type']}", None)
         if act is not None:
             act(event)
+        if event["type"] == "ReadingDecided":
+            self.last_decision[event["what"]] = seq
+            self.fates[seq] = "stands"
         for name in [name for name in self.decided if not self.holds(name)]:
             del self.decided[name]
             self.lost.add(name)
+            self.fates[self.last_decision[name]] = "reopened"
+        for name, number in self.last_decision.items():
+            if self.fates[number] == "stands" and name not in self.decided:
+                self.fates[number] = "superseded"
 
     def _on_StepOpened(self, event: dict[str, Any]) -> None:
         self.here = event["step"]
@@ -442,6 +451,21 @@ class Judge:
             book = self.books.setdefault(path, Book(self.plan))
             book.turn(turn, new)
         return written or own
+
+    def record(self, path: Path, record: dict[str, Any]) -> None:
+        """What people keep of a session says the same of it."""
+        book = self.books[path]
+        line, is_signed_off = record["first_line"], book.ended == "signed-off"
+        must(line.startswith("Signed off.") == is_signed_off, f"the record says: {line}")
+        must(is_signed_off or "NOT TO BE USED" in line, f"the record says: {line}")
+        must(is_signed_off or all(name in line for name in book.register.values()), f"the record forgets: {line}")
+        numbers = [seq for seq, event in book.events if event["type"] == "ReadingDecided"]
+        fates = {seq: "withdrawn" if seq in book.withdrawn else book.fates[seq] for seq in numbers}
+        must({row["seq"]: row["state"] for row in record["decisions"]} == fates, f"the record: decisions are {fates}")
+        holds = {row["hold"] for row in record["holds"] if row["state"] == "stands"}
+        must(holds == book.confirmed, f"the record: confirmed are {book.confirmed}, not {holds}")
+        is_open = {row["key"] for row in record["register"] if row["state"] == "open"}
+        must(is_open == set(book.register), f"the record: open are {set(book.register)}, not {is_open}")
 
     def started(self, turn: Turn, is_new: bool) -> Path | None:
         """The first turn of a process."""

@@ -75,8 +75,12 @@ def _say(line: str) -> Callable[[Talker, str], Line]:
     return lambda talker, found: (line, frozenset())
 
 
+def _one_of(*lines: str) -> Callable[[Talker, str], Line]:
+    return lambda talker, found: (talker.rng.choice(lines), frozenset())
+
+
 ANSWERS: list[tuple[str, Callable[[Talker, str], Line]]] = [
-    (r"Stop the job unfinished: affirm or negative", lambda t, _: (t.rng.choice(("affirm", "negative", "negative")), frozenset())),
+    (r"Stop the job unfinished: affirm or negative", _one_of("affirm", "negative", "negative")),
     (r"affirm or negative\?", _say("affirm")),
     (r"Standing by", _say("carry on")),
     (r"(?:of|The) ([a-z ]+) of step \w[\w ]* is not settled\. Go back", _say("go back")),
@@ -87,7 +91,7 @@ ANSWERS: list[tuple[str, Callable[[Talker, str], Line]]] = [
     (r"[Ss]ay: (confirm [a-z ]+)\.", lambda t, phrase: (phrase, frozenset())),
     (r"again: (confirm [a-z ]+)\.", lambda t, phrase: (phrase, frozenset())),
     (r"Not confirmed: (confirm [a-z ]+)\.", lambda t, phrase: (phrase, frozenset())),
-    (r"look: good, doubtful or bad", lambda t, _: (t.rng.choice(("good", "good", "good", "doubtful", "bad")), frozenset())),
+    (r"look: good, doubtful or bad", _one_of("good", "good", "good", "doubtful", "bad")),
     (r"Tell me the ([a-z ]+?)[.,]", lambda t, name: t._number(name)),
     (r"(?:^|[.] )([A-Z][a-z ]+), point \w+ of \w+", lambda t, name: t._number(name)),
     (r"I still need the ([a-z ]+)\.", lambda t, name: t._number(name)),

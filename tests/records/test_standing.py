@@ -148,6 +148,13 @@ def test_a_correction_takes_the_decision_with_it_and_a_withdrawn_correction_brin
     assert again == [("it will do", "reopened"), ("thin but even", "stands")]
 
 
+def test_a_decision_that_was_reopened_stays_so_when_a_later_one_is_withdrawn() -> None:
+    words = [*TO_PADS, "pad one point six", "judged, it will do", "correction, pad one point five"]
+    job = talk(*words, "judged, thin but even", "removed big cover", "strike that", "strike that")
+    wanted = [("it will do", "reopened"), ("thin but even", "withdrawn")]
+    assert states(job, "decisions", "reason") == wanted
+
+
 def test_a_corrected_marking_reopens_what_was_decided_by_it() -> None:
     words = [*TO_MEASURE, "maximum two hundred and three", "width two hundred and four", "judged, it will do"]
     job = talk(*words, "correction, maximum two hundred")
