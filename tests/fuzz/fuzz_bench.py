@@ -152,7 +152,7 @@ class Fuzz:
         code, errors = -1, io.StringIO()
         try:
             with contextlib.redirect_stdout(out), contextlib.redirect_stderr(errors):
-                sys_in, sys.stdin = sys.stdin, Input(read)  # type: ignore[assignment]
+                sys_in, sys.stdin = sys.stdin, Input(read)
                 try:
                     code = cli.main(
                         ["work", str(self.sheet), "--typed", "--mute", "--journal", str(self.judge.folder), *how]
