@@ -293,7 +293,7 @@ def test_signed_off_with_something_open_is_not_believed() -> None:
 
 
 def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
-    lines = list(talk(*TO_END).file.lines)
+    lines = list(lines_of(talk(*TO_END)))
     opened = ev.ItemOpened("part-99", "big cover", "part", "voice")
     events = [(line.at_ms, line.event) for line in lines[:-1]]
     job = job_of([*events, (lines[-1].at_ms, opened), (lines[-1].at_ms, lines[-1].event)])

@@ -55,6 +55,27 @@ def nested(path: Path) -> None:
     path.write_bytes(b"".join((*lines[:2], b"[" * 100_000 + b"]" * 100_000 + b"\n", *lines[3:])))
 
 
+def put(path: Path, **event: Any) -> None:
+    """Another event in place of the third, and every hash reckoned anew."""
+    lines = path.read_bytes().splitlines(keepends=True)
+    body = json.loads(lines[3]) | {"event": event}
+    lines[3] = json.dumps(body, sort_keys=True, separators=(",", ":")).encode() + b"\n"
+    path.write_bytes(resealed(b"".join(lines)))
+
+
+def recorded(path: Path, **change: Any) -> None:
+    """A reading, good but for `change`."""
+    event = {"type": "ReadingRecorded", "step": "pad", "reading": "brake-pad", "point": 0, "value": "4", "unit": "mm"}
+    event |= {"in_limit_unit": "4", "heard": "four", "stage": "as-found", "verdict": "good"}
+    put(path, **(event | change))
+
+
+def test_what_the_odd_ones_are_made_from_is_good(bench: Bench) -> None:
+    bench.work(*UNFINISHED)
+    recorded(bench.newest)
+    assert cli.main(["verify", str(bench.newest)]) == 0
+
+
 ODD = {
     "nested": (nested, "journal-damaged"),
     "half a pair": (lambda path: changed(path, 2, {"step": "\ud800"}), "journal-foreign"),
@@ -65,13 +86,18 @@ ODD = {
     "another format": (lambda path: changed(path, 0, {"format": 9}, is_event=False), "journal-newer"),
     "no format": (lambda path: changed(path, 0, {"format": "x"}, is_event=False), "journal-foreign"),
     "no sheet": (lambda path: changed(path, 0, {"sheet_text": "- 1"}, is_event=False), "journal-foreign"),
+    "unknown hold": (
+        lambda path: put(path, type="HoldConfirmed", hold="nowhere", heard=""),
+        "journal-foreign",
+    ),
+    "unknown kind of item": (
+        lambda path: put(path, type="ItemOpened", key="k", name="k", kind="odd", by="voice"),
+        "journal-foreign",
+    ),
+    "a unit that is none": (lambda path: recorded(path, unit="cubit"), "journal-foreign"),
+    "a point before the first": (lambda path: recorded(path, point=-1), "journal-foreign"),
     "a number without end": (
-        lambda path: changed(
-            path,
-            3,
-            {"type": "ReadingRecorded", "step": "pad", "reading": "brake-pad", "point": 0, "value": "1e999999",
-             "unit": "mm", "in_limit_unit": "1e999999", "heard": "", "stage": "as-found", "verdict": "good"},
-        ),
+        lambda path: recorded(path, value="1e999999", in_limit_unit="1e999999"),
         "journal-foreign",
     ),
 }  # fmt: skip
