@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
+from bench_voice.core.cases import Ending
 from bench_voice.core.events import Carried, ReadingsCarried
-from bench_voice.core.intents import SETTINGS
+from bench_voice.core.intents import Setting
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
@@ -196,7 +197,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)
-        return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
+        return SIGNED_OFF if owner.state.ended is Ending.SIGNED_OFF else LEFT_OPEN
     finally:
         if how == "new" and not has_begun:
             writer.discard()  # no ear, no loudspeaker: that was no session
@@ -253,7 +254,7 @@ def _typed(owner: Owner, language: Any) -> None:
         print(f"you: {words}", flush=True)
         intent = understand(words, owner.state.expected(), language)
         # There is no loudspeaker to set and no microphone to check where somebody types.
-        owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+        owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
 
 
 def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource) -> None:
@@ -276,7 +277,7 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+                owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)
             if not owner.state.ended:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import VALUES, Expected, Kind
+from bench_voice.core.intents import VALUES, Expected, Kind, words_of
 from bench_voice.hearing.doubt import is_lost_six, needs_opinion
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guesses, is_unnamed
@@ -50,7 +50,7 @@ def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Langua
         return False
     if not case.is_heard_by_first(agreed) or not case.is_written_by_all(agreed):
         return False
-    if agreed.kind in HOLDS or agreed.kind is Kind.AMBIGUOUS or (agreed.kind in FREE_TEXT and agreed.text):
+    if agreed.kind in HOLDS or agreed.kind is Kind.AMBIGUOUS or (agreed.kind in FREE_TEXT and words_of(agreed)):
         return False
     if agreed.kind in VALUES and (has_twin(agreed, language) or is_row_of_digits(agreed, language)):
         return False

@@ -15,7 +15,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from enum import StrEnum
 
 from bench_voice.core.sheet import Limit
-from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference
+from bench_voice.core.verdict import Judged, Side, Verdict, judge, judge_difference
 from bench_voice.reckon.answer import ReckonError, number, positive
 
 
@@ -89,14 +89,14 @@ def equal_within(
 ) -> Judged:
     """Left and right differ by at most `within`; `uncertainty` is one reading's U."""
     positive(within, "difference allowed", True)
-    return replace(judge_difference(left, right, within, unit, uncertainty, uncertainty), side="difference")
+    return replace(judge_difference(left, right, within, unit, uncertainty, uncertainty), side=Side.DIFFERENCE)
 
 
 def spread(values: Sequence[Decimal], most: Decimal, unit: str, uncertainty: Decimal = Decimal(0)) -> Judged:
     """Largest minus smallest of the points. Raises ReckonError for fewer than two."""
     if len(values) < 2:
         raise ReckonError("A spread needs two points.", mend="Measure another point.", slug="reckon-points")
-    return replace(equal_within(max(values), min(values), most, unit, uncertainty), side="spread")
+    return replace(equal_within(max(values), min(values), most, unit, uncertainty), side=Side.SPREAD)
 
 
 def marked(value: Decimal, marking: Decimal, is_maximum: bool, unit: str, uncertainty: Decimal = Decimal(0)) -> Judged:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Reopening
 from bench_voice.session import journal as jn
 
 
@@ -30,7 +31,7 @@ def withdrawn_by_undo(lines: tuple[jn.Line, ...]) -> frozenset[int]:
             found.add(event.seq)
         elif isinstance(event, ev.HoldConfirmed):
             confirmed[event.hold] = line.seq
-        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in confirmed:
+        elif isinstance(event, ev.HoldReopened) and event.why is Reopening.UNDO and event.hold in confirmed:
             found.add(confirmed[event.hold])
     return frozenset(found)
 

@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core.signs import quantity
-from bench_voice.core.verdict import like, shown
+from bench_voice.core.verdict import Side, like, shown
 
-SIDES = {"spread": "points", "pair": "sides"}
+SIDES: dict[str, str] = {Side.SPREAD: "points", Side.PAIR: "sides"}
 
 
 def limit_words(low: object, high: object, unit: str) -> str:

@@ -27,6 +27,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import Intent
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import JournalError
@@ -37,6 +39,9 @@ _STAMP = "%Y%m%dT%H%M%S%fZ"
 # So many of a sheet's journals are read at a start, so that a long life does not delay it.
 _LOOKED_AT = 20
 _ADAPTERS: dict[str, TypeAdapter[Any]] = {name: TypeAdapter(cls) for name, cls in ev.EVENT_TYPES.items()}
+# Intents are written as rows of fields, one form for all shapes.
+_FLAT = TypeAdapter(Flat)
+_INTENT_FIELDS = {"Asked": ("question",), "Told": ("intent",)}
 
 
 @dataclass(frozen=True)
@@ -80,12 +85,19 @@ def sheet_hash(text: str) -> str:
 def encode(event: ev.Event) -> dict[str, Any]:
     """An event as JSON values; decimals as strings that keep their digits."""
     name = type(event).__name__
-    return {"type": name, **_ADAPTERS[name].dump_python(event, mode="json", exclude_defaults=True)}
+    body = {"type": name, **_ADAPTERS[name].dump_python(event, mode="json", exclude_defaults=True)}
+    for key, value in vars(event).items():
+        if isinstance(value, Intent):
+            body[key] = _FLAT.dump_python(flat_of(value), mode="json", exclude_defaults=True)
+    return body
 
 
 def decode(body: dict[str, Any]) -> ev.Event:
     fields = dict(body)
     name = fields.pop("type")
+    for key in _INTENT_FIELDS.get(name, ()):
+        if fields.get(key) is not None:
+            fields[key] = intent_of(_FLAT.validate_python(fields[key]))
     event: ev.Event = _ADAPTERS[name].validate_python(fields)
     return event
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Unknown
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
@@ -110,7 +110,7 @@ def meant(decision: Decision, heard: Sequence[Heard]) -> Intent | None:
     if decision.kind is Act.NOTHING:
         return None
     if decision.kind is Act.AGAIN or decision.intent is None:
-        return Intent(Kind.UNKNOWN, heard=best_words(heard))
+        return Unknown(heard=best_words(heard))
     return decision.intent
 
 

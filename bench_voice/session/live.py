@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import Any, Protocol
 
 from bench_voice.core import replies
-from bench_voice.core.intents import SETTINGS, Intent, Kind
+from bench_voice.core.intents import Intent, Kind, Setting
 from bench_voice.core.replies import Quantity, Reply
 from bench_voice.core.state import Phase
 from bench_voice.ports import AudioSource, Heard, Utterance
@@ -298,7 +298,7 @@ class Live:
             w.mouth.tone(w.tones["again"])
         if intent.kind is Kind.REPEAT and is_awake and w.mouth.repeat(only_stopped=True):
             return
-        if intent.kind in SETTINGS and is_awake:
+        if isinstance(intent, Setting) and is_awake:
             intent = self._set(intent)
         w.owner.take(intent)
         if intent.kind is Kind.SOUND_CHECK and is_awake:
@@ -308,14 +308,14 @@ class Live:
             self._unheard = 0
             self.announce("hear-badly")
 
-    def _set(self, intent: Intent) -> Intent:
+    def _set(self, intent: Setting) -> Setting:
         """Changes how it speaks before the answer is spoken, so that the answer shows it."""
         volume = self._w.volume
         if intent.kind is Kind.SOUND_CHECK:
             return intent
         is_up = intent.kind in (Kind.LOUDER, Kind.FASTER)
         change = volume.louder if intent.kind in (Kind.LOUDER, Kind.QUIETER) else volume.faster
-        return intent if change(is_up) else replace(intent, detail="end")
+        return intent if change(is_up) else replace(intent, is_at_end=True)
 
     # -- sound check
 

@@ -9,7 +9,7 @@ from typing import Protocol
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
 from bench_voice.core.events import ItemOpened, ReadingsCarried
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Intent, Unknown
 from bench_voice.core.replies import Quantity, Replies, Reply
 from bench_voice.core.state import State
 from bench_voice.ports import Clock
@@ -62,7 +62,7 @@ class Owner:
         self._accept(rules.decide(self.state, intent, at_ms), at_ms)
 
     def take_unknown(self, heard: str) -> None:
-        self.take(Intent(Kind.UNKNOWN, heard=heard))
+        self.take(Unknown(heard=heard))
 
     def tick(self) -> None:
         """Lets time pass; called between utterances."""

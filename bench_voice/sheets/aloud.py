@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
+from bench_voice.core.cases import Opening, Source
 from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
@@ -50,7 +51,7 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
     yield from said(replies.after(state, greeting))
     state = rules.fold(state, greeting)
     for step in sheet.steps:
-        state = rules.fold(state, (StepOpened(step.id, "next"),))
+        state = rules.fold(state, (StepOpened(step.id, Opening.NEXT),))
         if step.only_if:
             yield Line(f"only if the part behind {sheet.readings[step.only_if].name} was replaced", False)
         yield from said(replies.step_text(state, step))
@@ -61,7 +62,7 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
             state = after
         for key in step.opens:
             item = sheet.items[key]
-            state = rules.fold(state, (ItemOpened(key, item.name, item.kind.value, "step"),))
+            state = rules.fold(state, (ItemOpened(key, item.name, item.kind, Source.STEP),))
             yield Line(f"kept in mind: {item.name}", False)
     yield from said(
         (

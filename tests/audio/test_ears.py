@@ -16,7 +16,8 @@ from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.pronounce import propose
 from bench_voice.audio.weights import as_folder, find_files
-from bench_voice.core.intents import Expected
+from bench_voice.core.flat import flat_of
+from bench_voice.core.intents import Expected, options_of
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.hearing.agree import Act, agree
@@ -243,7 +244,9 @@ def test_the_two_free_ears_are_told_different_numbers() -> None:
         meanings = [
             understand(said.strip(), MEASURE, LANGUAGE) for said in prompt.format(unit=" millimetres").split(".")
         ]
-        numbers.append({str(o.value) for m in meanings for o in (m, *m.options) if o.value is not None})
+        numbers.append(
+            {str(flat_of(o).value) for m in meanings for o in (m, *options_of(m)) if flat_of(o).value is not None}
+        )
     assert all(len(found) >= 3 for found in numbers)
     assert not numbers[0] & numbers[1]
 

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Expected, Kind
 from bench_voice.core.sheet import Limit, ReadingSpec
 from bench_voice.hearing import evidence
@@ -63,7 +64,7 @@ def case_of(*heard: Heard, step: str = "measure") -> Case:
 
 def value_of(decision: Decision) -> str:
     assert decision.intent is not None
-    return str(decision.intent.value)
+    return str(flat_of(decision.intent).value)
 
 
 def test_what_it_wrote_in_other_letters_is_not_held_against_the_phrase() -> None:
@@ -181,7 +182,7 @@ def test_what_the_judge_denies_is_asked_about(fits: tuple[Fit, ...], model: Mode
     heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, *fits))
     decision = decide(*heard, model=model)
     assert decision.kind is Act.ASK, decision
-    assert "4.6" in [str(option.value) for option in decision.options]
+    assert "4.6" in [str(flat_of(option).value) for option in decision.options]
 
 
 def test_a_small_doubt_of_the_judge_denies_nothing() -> None:
@@ -361,7 +362,7 @@ def test_a_name_that_two_ears_have_when_held_is_offered_before_one_that_the_shee
     heard = first(held, POOR), second(written, held), third(written, "put back the hook"), judge(written, fit(written))
     decision = decide(*heard)
     assert decision.kind is Act.ASK
-    assert [option.name for option in decision.options] == ["hook"]
+    assert [flat_of(option).name for option in decision.options] == ["hook"]
     heard = UNHEARD, second(written, held), third(written, "put back the hook"), judge(written, fit(written))
     assert decide(*heard).kind is Act.RECORD  # one ear has it: a hook that the sheet doesn't know
 
@@ -506,7 +507,7 @@ def test_a_name_of_the_sheet_that_fits_better_is_offered() -> None:
     for score, is_offered in ((-0.5, True), (-9.0, False)):
         fits = fit(said, score=-4.0, margin=0.0), fit(known, score=score, margin=0.0)
         decision = decide(UNHEARD, second(said, known), third(said, known), judge("good morning", *fits))
-        names = [option.name for option in decision.options]
+        names = [flat_of(option).name for option in decision.options]
         assert (names == ["hook"]) is is_offered, decision
 
 
@@ -680,7 +681,7 @@ def test_the_question_is_the_same_in_whichever_order_the_ears_answer() -> None:
         decision = decide(*order)
         assert decision.kind is Act.ASK
         assert decision.intent is not None
-        assert decision.intent.asks is Asks.CONFIRM_NUMBER
+        assert flat_of(decision.intent).asks is Asks.CONFIRM_NUMBER
 
 
 def test_the_ears_may_be_named_in_any_order() -> None:

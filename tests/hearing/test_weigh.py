@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import Expected, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
@@ -81,7 +82,7 @@ def test_one_free_ear_alone_asks_about_a_value_however_good_it_looks() -> None:
         for other in (first("fitted up to", POOR), first("", POOR)):
             decision = agree(AT["measure"], (other, closer(said, 1.0)), LANGUAGE)
             assert decision.kind is Act.ASK, decision
-            assert [option.value for option in decision.options] == [Decimal("4.6")]
+            assert [flat_of(option).value for option in decision.options] == [Decimal("4.6")]
 
 
 @pytest.mark.parametrize("odd", ["three zero zero", "zero point forty one", "six point five five"])
@@ -125,7 +126,7 @@ def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -
 
 def test_the_model_has_what_the_code_asks_it() -> None:
     model = load_model()
-    groups = {group_of(Intent(kind)) for kind in Kind} | {"item"}
+    groups = {group_of(intent_of(Flat(kind))) for kind in Kind} | {"item"}
     assert set(model.forms) == set(model.record) == set(model.ask) == set(FORMS)
     words = "four point six"
     third = replace(closer(words), ear="whisper-tiny")
@@ -179,4 +180,4 @@ def test_free_text_is_left_to_the_rules(evidence: dict[str, float]) -> None:
     decision = decide("measure", *heard)
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
-    assert (decision.intent.kind, decision.intent.text) == (Kind.REMINDER, "wash the tray")
+    assert (decision.intent.kind, flat_of(decision.intent).text) == (Kind.REMINDER, "wash the tray")

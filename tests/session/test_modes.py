@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, UsageError
 from bench_voice.grammar.jsgf import jsgf
@@ -185,7 +186,7 @@ def test_the_judge_is_asked_about_whole_sentences_with_their_call_word(call: str
     assert SAID in [fit.words for fit in ours[3].fits]
     intent = listener.meaning(ours, expected)
     assert intent is not None
-    assert (intent.kind, str(intent.value)) == (Kind.READING, "3.1")
+    assert (intent.kind, str(flat_of(intent).value)) == (Kind.READING, "3.1")
 
 
 def test_what_was_not_called_is_looked_at_by_no_ear() -> None:
@@ -205,7 +206,10 @@ def test_a_judge_that_missed_the_call_word_is_asked_once_and_heard() -> None:
     assert ears.looks == [Look.CLOSER, Look.OPINION]
     intent = listener.meaning(word.take(heard, 10.0).heard, expected)
     assert intent is not None
-    assert (intent.kind, str(intent.value)) == (Kind.READING, "3.1")  # the Whispers wrote it, the judge bears it out
+    assert (intent.kind, str(flat_of(intent).value)) == (
+        Kind.READING,
+        "3.1",
+    )  # the Whispers wrote it, the judge bears it out
 
 
 def test_after_the_word_alone_the_next_utterance_needs_none_for_a_while() -> None:
