@@ -22,13 +22,13 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "errors", "grammar", "ports", "session.mouth"},
+        {"core", "words", "errors", "grammar", "ports"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
     "audio": ({"ports", "core", "errors", "words", "grammar", "own_file"}, {"*"}),
     "session": (
-        {"core", "words", "speech", "hearing", "grammar", "ports", "errors", "sheets.load", "rehearsal.prompts"},
+        {"core", "words", "speech", "hearing", "grammar", "ports", "errors"},
         {"pydantic"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
