@@ -29,7 +29,7 @@ from bench_voice.session.owner import Owner
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 if TYPE_CHECKING:
     from bench_voice.commands.work_live import LiveWork
@@ -164,7 +164,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
             def on_left_out(line: str) -> None:
                 print(line, file=sys.stderr, flush=True)
                 if mouth is not None:
-                    mouth.say(spoken(Speaker(language), (Reply("ear-left-out"),)))
+                    mouth.say(worded(Speaker(language), (Reply("ear-left-out"),)))
 
             listener, source = _start_ears(args, config, language, on_left_out)
         elif not args.typed:
@@ -193,7 +193,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
         except JournalError:
             # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
             with contextlib.suppress(BenchError, OSError):
-                mouth.say(spoken(Speaker(language), (Reply("not-written"),)))
+                mouth.say(worded(Speaker(language), (Reply("not-written"),)))
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)

@@ -20,9 +20,9 @@ from bench_voice.core.intents import (
     ItemChange,
     Judgement,
     Kind,
+    Measurement,
     Query,
     Question,
-    Reading,
     Remark,
     Replacement,
     Setting,
@@ -60,15 +60,17 @@ def question(state: State, intent: Question) -> Reply:
             return reply("ask-one-point", True)
         return reply("ask-how-many-points", True, points=Decimal(wanted))
     # Of one number for several readings it is their names that tell them apart.
-    is_by_name = asks is Asks.WHICH_NAME and not intent.is_offer and all(isinstance(o, Reading) for o in intent.options)
+    is_by_name = (
+        asks is Asks.WHICH_NAME and not intent.is_offer and all(isinstance(o, Measurement) for o in intent.options)
+    )
     names = tuple(
         name_of(state, option.name)
-        if is_by_name and isinstance(option, Reading) and option.name
+        if is_by_name and isinstance(option, Measurement) and option.name
         else _option(state, option)
         for option in intent.options
     )
     offered = intent.offered
-    if asks is Asks.WHICH_NAME and isinstance(offered, Reading) and offered.name:
+    if asks is Asks.WHICH_NAME and isinstance(offered, Measurement) and offered.name:
         names = (reply("offer-reading", name=name_of(state, offered.name), quantity=names[0]), *names[1:])
     if intent.is_offer and intent.options:
         if len(names) > 1:
@@ -96,7 +98,7 @@ def question(state: State, intent: Question) -> Reply:
 def _option(state: State, intent: Intent) -> Option:
     """How one of several meanings is named."""
     match intent:
-        case Reading(values=values, value=value, unit=unit):
+        case Measurement(values=values, value=value, unit=unit):
             if values:
                 return values
             if value is not None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bench_voice.core import events as ev
-from bench_voice.core.cases import Again, Changed, Ending, Source, Stage
+from bench_voice.core.cases import Again, Changed, Ending, OpenedBy, Stage
 from bench_voice.core.state import Change, Entry, Point, State, Taken
 
 # So many of the person's changes can be withdrawn one after the other; bounded so that a resume stays linear.
@@ -37,7 +37,7 @@ def _put_back(now: Any, before: Any) -> Any:
     if isinstance(now, Mapping):
         kept = {key: value for key, value in now.items() if key not in before}
         # An entry that a step has opened meanwhile in its own right stays open.
-        by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by is Source.STEP}
+        by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by is OpenedBy.STEP}
         return {**kept, **{key: old for key, old in before.items() if old is not None}, **by_step}
     if isinstance(now, frozenset):
         return frozenset(now - set(before)) | {member for member, was_in in before.items() if was_in}
@@ -82,7 +82,7 @@ def _redone(state: State, event: ev.StepRedone) -> State:
     register = dict(state.register)
     for key in event.items:
         item = state.sheet.items[key]
-        register[key] = Entry(key, item.name, item.kind, Source.REDO)
+        register[key] = Entry(key, item.name, item.kind, OpenedBy.REDO)
     # What was changed before can't be withdrawn one by one any more. The holds stay open, even when this is withdrawn.
     return _changed(
         state.with_(confirmed=state.confirmed - holds, changes=()),
@@ -160,7 +160,9 @@ def _item_opened(state: State, event: ev.ItemOpened) -> State:
     entry = Entry(event.key, event.name, event.kind, event.by)
     register = {**state.register, event.key: entry}
     return (
-        _changed(state, Changed.ITEM, register=register) if event.by is Source.VOICE else state.with_(register=register)
+        _changed(state, Changed.ITEM, register=register)
+        if event.by is OpenedBy.VOICE
+        else state.with_(register=register)
     )
 
 

@@ -85,7 +85,7 @@ class Stage(StrEnum):
     AS_LEFT = "as-left"
 
 
-class Source(StrEnum):
+class OpenedBy(StrEnum):
     """Who opened an entry of the register."""
 
     STEP = "step"

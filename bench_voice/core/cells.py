@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import fold
-from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Lapse, Opening, Refusal, Reopening, Source
+from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Lapse, OpenedBy, Opening, Refusal, Reopening
 from bench_voice.core.events import Events
 from bench_voice.core.intents import (
     Asks,
@@ -17,8 +17,8 @@ from bench_voice.core.intents import (
     Intent,
     Judgement,
     Kind,
+    Measurement,
     Question,
-    Reading,
     Remark,
     Replacement,
     Timer,
@@ -58,9 +58,9 @@ def advance(state: State, intent: Intent) -> Events:
     if step.id not in state.done:
         for key in step.opens:
             # What the person has named already is the step's own from now on: undo does not take it out.
-            if key not in state.register or state.register[key].by is not Source.STEP:
+            if key not in state.register or state.register[key].by is not OpenedBy.STEP:
                 item = state.sheet.items[key]
-                events.append(ev.ItemOpened(key, item.name, item.kind, Source.STEP))
+                events.append(ev.ItemOpened(key, item.name, item.kind, OpenedBy.STEP))
     events.append(ev.StepDone(step.id))
     for following in state.sheet.steps[state.index + 1 :]:
         if following.only_if and following.only_if not in state.replaced:
@@ -124,7 +124,7 @@ def take_phrase(state: State, intent: Confirmation) -> Events:
     return (ev.HoldPhraseHeard(hold.id, intent.heard),)
 
 
-def record_reading(state: State, intent: Reading) -> Events:
+def record_reading(state: State, intent: Measurement) -> Events:
     """One value, or several in one breath, into the points of a reading that this step waits for."""
     waits = state.waits()
     if not waits:
@@ -170,7 +170,7 @@ def _without_row(state: State, spec: ReadingSpec, values: tuple[Decimal, ...]) -
     return (Refusal.NO_ROW, spec.id) if is_lost else None
 
 
-def _values(intent: Reading) -> list[tuple[Decimal, Decimal]]:
+def _values(intent: Measurement) -> list[tuple[Decimal, Decimal]]:
     if intent.values:
         return list(zip(intent.values, intent.values_in_limit_unit or intent.values, strict=True))
     if intent.value is None:
@@ -178,7 +178,7 @@ def _values(intent: Reading) -> list[tuple[Decimal, Decimal]]:
     return [(intent.value, intent.value if intent.in_limit_unit is None else intent.in_limit_unit)]
 
 
-def correct(state: State, intent: Reading) -> Events:
+def correct(state: State, intent: Measurement) -> Events:
     """The reading recorded last, or the named one's last point, gets another value; the first stays in the journal."""
     target = _correction_target(state, intent.name)
     if target is None:
@@ -249,7 +249,7 @@ def decide_on(state: State, intent: Remark) -> Events:
     return (ev.ReadingDecided(state.step.id, what[0], intent.text),)
 
 
-def judge_look(state: State, intent: Judgement) -> Events:
+def take_judgement(state: State, intent: Judgement) -> Events:
     looks = state.looks_wanted() or state.looks_bad()
     if not looks:
         return (ev.Refused(Kind.JUDGEMENT, Refusal.NO_LOOK_WANTED),)

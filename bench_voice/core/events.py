@@ -15,10 +15,10 @@ from bench_voice.core.cases import (
     Changed,
     Hindrance,
     Lapse,
+    OpenedBy,
     Opening,
     Refusal,
     Reopening,
-    Source,
     Stage,
 )
 from bench_voice.core.history import Series
@@ -243,7 +243,7 @@ class ItemOpened:
     key: str
     name: str
     kind: ItemKind
-    by: Source
+    by: OpenedBy
     heard: str = ""
 
 

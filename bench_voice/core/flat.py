@@ -17,9 +17,9 @@ from bench_voice.core.intents import (
     ItemChange,
     Judgement,
     Kind,
+    Measurement,
     Query,
     Question,
-    Reading,
     Remark,
     Replacement,
     Setting,
@@ -70,7 +70,7 @@ def flat_of(intent: Intent) -> Flat:
             return Flat(kind, heard=heard, confidence=sure)
         case Setting(is_at_end=is_at_end):
             return Flat(kind, heard=heard, confidence=sure, detail=_AT_END if is_at_end else "")
-        case Reading():
+        case Measurement():
             return Flat(
                 kind,
                 name=intent.name,
@@ -139,7 +139,7 @@ def intent_of(row: Flat) -> Intent:
     heard, sure = row.heard, row.confidence
     match row.kind:
         case Kind.READING | Kind.CORRECTION as kind:
-            return Reading(
+            return Measurement(
                 kind,
                 row.name,
                 row.value,

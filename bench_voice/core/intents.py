@@ -135,7 +135,7 @@ class Setting(_Heard):
 
 
 @dataclass(frozen=True)
-class Reading(_Heard):
+class Measurement(_Heard):
     """A value of a reading, new or in place of the one before; or several points in one breath.
 
     `name`: the reading's id; None means the one asked for, of a correction the one recorded last. `value`: as said,
@@ -315,7 +315,7 @@ class Unknown(_Heard):
 
 # `meaning()` is what two ears must share to agree: the kind and what is taken of it. 4.60 and 4.6 differ.
 Intent = (
-    Command | Setting | Reading | Confirmation | Replacement | ItemChange | Remark | Judgement | Timer
+    Command | Setting | Measurement | Confirmation | Replacement | ItemChange | Remark | Judgement | Timer
     | Query | Conversion | Calculation | Question | Unknown
 )  # fmt: skip
 
@@ -323,7 +323,7 @@ _BARE: Mapping[Kind, Intent] = {
     **{kind: Command(kind) for kind in COMMANDS},
     **{kind: Setting(kind) for kind in SETTINGS},
     Kind.REPLACE: Replacement(),
-    Kind.CORRECTION: Reading(Kind.CORRECTION),
+    Kind.CORRECTION: Measurement(Kind.CORRECTION),
 }
 
 
@@ -336,14 +336,14 @@ def id_of(intent: Intent) -> str | None:
     """The id from the sheet that it names: of a reading, hold, look or item."""
     if isinstance(intent, Confirmation):
         return intent.hold
-    if isinstance(intent, Reading | Replacement | ItemChange | Judgement | Query | Calculation | Question):
+    if isinstance(intent, Measurement | Replacement | ItemChange | Judgement | Query | Calculation | Question):
         return intent.name
     return None
 
 
 def unit_of(intent: Intent) -> str | None:
     """The unit of what was said, in pint's spelling."""
-    return intent.unit if isinstance(intent, Reading | Timer | Conversion | Calculation | Question) else None
+    return intent.unit if isinstance(intent, Measurement | Timer | Conversion | Calculation | Question) else None
 
 
 def words_of(intent: Intent) -> str:
@@ -353,9 +353,9 @@ def words_of(intent: Intent) -> str:
 
 def values_of(intent: Intent) -> tuple[Decimal, ...]:
     """The figures that were said: of a reading, a timer, a question of arithmetic."""
-    if isinstance(intent, Reading) and intent.values:
+    if isinstance(intent, Measurement) and intent.values:
         return intent.values
-    if isinstance(intent, Reading | Timer | Conversion | Calculation) and intent.value is not None:
+    if isinstance(intent, Measurement | Timer | Conversion | Calculation) and intent.value is not None:
         return (intent.value,)
     return ()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bench_voice.core import events as ev
-from bench_voice.core.cases import Refusal, Source
+from bench_voice.core.cases import OpenedBy, Refusal
 from bench_voice.core.events import Events
 from bench_voice.core.intents import Asks, ItemChange, ItemKinds, Kind, Question
 from bench_voice.core.sheet import ItemKind
@@ -80,9 +80,9 @@ def open_item(state: State, intent: ItemChange) -> Events:
         is_temporary = item.kind is ItemKind.TEMPORARY
         if is_off == is_temporary:
             return (ev.Refused(intent.kind, Refusal.NOT_OPEN, item.name),)
-        return (ev.ItemOpened(item.id, item.name, item.kind, Source.VOICE, intent.heard),)
+        return (ev.ItemOpened(item.id, item.name, item.kind, OpenedBy.VOICE, intent.heard),)
     name = intent.text or intent.name or ""
     if any(entry.name == name for entry in state.register.values()):
         return (ev.Refused(intent.kind, Refusal.OPEN_ALREADY, name),)
     kind = _OPENED_AS[intent.kind]
-    return (ev.ItemOpened(f"{kind.value}-{state.seq + 1}", name, kind, Source.VOICE, intent.heard),)
+    return (ev.ItemOpened(f"{kind.value}-{state.seq + 1}", name, kind, OpenedBy.VOICE, intent.heard),)

@@ -14,7 +14,7 @@ from typing import Any
 from bench_voice.core import events as ev
 from bench_voice.core.answers import question, told
 from bench_voice.core.apply import apply
-from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Open, Refusal, Reopening, Source
+from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Open, OpenedBy, Refusal, Reopening
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
@@ -250,7 +250,7 @@ def _look(before: State, state: State, event: ev.LookJudged) -> Replies:
 
 
 def _item_opened(before: State, state: State, event: ev.ItemOpened) -> Replies:
-    if event.by is Source.STEP:
+    if event.by is OpenedBy.STEP:
         return ()
     return (reply(f"opened-{event.kind}", name=event.name),)
 

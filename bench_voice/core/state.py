@@ -8,7 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from bench_voice.core.cases import Changed, Ending, Open, Source, Stage
+from bench_voice.core.cases import Changed, Ending, Open, OpenedBy, Stage
 from bench_voice.core.events import InstrumentUse
 from bench_voice.core.history import Series
 from bench_voice.core.intents import Asks, Expected, Question, id_of
@@ -61,7 +61,7 @@ class Entry:
     key: str
     name: str
     kind: ItemKind
-    by: Source
+    by: OpenedBy
 
 
 @dataclass(frozen=True)

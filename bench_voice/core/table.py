@@ -23,9 +23,9 @@ from bench_voice.core.intents import (
     ItemChange,
     Judgement,
     Kind,
+    Measurement,
     Query,
     Question,
-    Reading,
     Remark,
     Replacement,
     Setting,
@@ -132,7 +132,7 @@ def _ask_again(state: State, intent: Intent) -> Events:
 
 # What holds where a phase says nothing else.
 _DEFAULT: dict[Kind, Cell] = {
-    Kind.READING: _of(Reading, "record", cells.record_reading),
+    Kind.READING: _of(Measurement, "record", cells.record_reading),
     Kind.CONFIRM: _of(Confirmation, "read back", cells.take_phrase),
     Kind.AFFIRM: Cell("nothing asked", cells.nothing_asked),
     Kind.NEGATIVE: Cell("nothing asked", cells.nothing_asked),
@@ -143,7 +143,7 @@ _DEFAULT: dict[Kind, Cell] = {
     Kind.LEFT: Cell("tell", _tell),
     Kind.HELP: Cell("tell", _tell),
     Kind.QUERY: Cell("answer", _tell),
-    Kind.CORRECTION: _of(Reading, "correct", cells.correct),
+    Kind.CORRECTION: _of(Measurement, "correct", cells.correct),
     Kind.UNDO: Cell("undo", cells.undo),
     Kind.NOTE: _of(Remark, "note", cells.note),
     Kind.REMINDER: _of(ItemChange, "register", handle_item),
@@ -153,7 +153,7 @@ _DEFAULT: dict[Kind, Cell] = {
     Kind.PUT_BACK: _of(ItemChange, "register", handle_item),
     Kind.DONE: _of(ItemChange, "register", handle_item),
     Kind.REDO: Cell("redo", cells.redo),
-    Kind.JUDGEMENT: _of(Judgement, "judge", cells.judge_look),
+    Kind.JUDGEMENT: _of(Judgement, "judge", cells.take_judgement),
     Kind.TIMER: _of(Timer, "timer", cells.set_timer),
     Kind.MARK: Cell("mark", _mark),
     Kind.STAND_BY: Cell("stand by", _stand_by),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from bench_voice.core.intents import VALUES, Expected, Intent, Reading, id_of
+from bench_voice.core.intents import VALUES, Expected, Intent, Measurement, id_of
 from bench_voice.hearing.evidence import CLEAR, Case
 from bench_voice.hearing.number_words import (
     has_eight,
@@ -146,4 +146,4 @@ def _is_unusual(intent: Intent, expected: Expected, language: Language) -> bool:
 def _is_plausible(intent: Intent, expected: Expected) -> bool:
     """For the part: "knife edge five point two" as ninety five point two is not."""
     spec = expected.sheet.readings.get(id_of(intent) or "")
-    return spec is None or not isinstance(intent, Reading) or is_plausible(intent.in_limit_unit, spec)
+    return spec is None or not isinstance(intent, Measurement) or is_plausible(intent.in_limit_unit, spec)

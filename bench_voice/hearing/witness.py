@@ -11,8 +11,8 @@ from bench_voice.core.intents import (
     Intent,
     ItemChange,
     Kind,
+    Measurement,
     Question,
-    Reading,
     Unknown,
     options_of,
     words_of,
@@ -46,7 +46,7 @@ def key_of(intent: Intent) -> Key:
     """Meaning. A unit that only one ear heard makes no difference where it is the unit that is taken anyway;
     questions are told apart by what they ask and offer."""
     options = tuple(key_of(option) for option in options_of(intent))
-    if isinstance(intent, Reading) and not intent.values:
+    if isinstance(intent, Measurement) and not intent.values:
         return (intent.kind, intent.name, str(intent.value), intent.in_limit_unit or intent.unit, options)
     if isinstance(intent, ItemChange) and intent.kind in ITEM_KINDS and intent.name is not None:
         return (intent.kind, intent.name)  # "section filter" is the suction filter, however it was spelt

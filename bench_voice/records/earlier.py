@@ -15,7 +15,7 @@ import platformdirs
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
-from bench_voice.core.cases import Ending, Source
+from bench_voice.core.cases import Ending, OpenedBy
 from bench_voice.core.history import Series
 from bench_voice.core.intents import ItemChange
 from bench_voice.core.register import CLOSED_BY, close_item
@@ -153,10 +153,10 @@ def _taken_over(state: State, entry: Entry, language: Language) -> ev.ItemOpened
     """
     item = state.sheet.items.get(entry.key)
     if item is not None and item.kind is entry.kind:
-        opened = ev.ItemOpened(entry.key, item.name, item.kind, Source.EARLIER)
+        opened = ev.ItemOpened(entry.key, item.name, item.kind, OpenedBy.EARLIER)
     else:
         # No id of a sheet and no key of this session holds a colon: the entry never takes the place of another.
-        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind, Source.EARLIER)
+        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind, OpenedBy.EARLIER)
     with_it = apply(state, opened)
     words = f"{language.lead_ins[CLOSED_BY[entry.kind]][0]} {opened.name}"
     meant = understand(words, with_it.expected(), language)

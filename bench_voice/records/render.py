@@ -16,10 +16,10 @@ from bench_voice.core.apply import apply
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.summary import Job, open_job, summary
-from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.records.words import SIDES, bounds_words, differ_by_words, difference_limit_words
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 
 def render(path: Path, form: str) -> str:
@@ -164,7 +164,7 @@ def _together(row: dict[str, Any]) -> tuple[Any, ...]:
 
 def _limit(row: dict[str, Any]) -> str:
     unit = row["limit_unit"]
-    own = limit_words(row["at_least"], row["at_most"], unit)
+    own = bounds_words(row["at_least"], row["at_most"], unit)
     limits = ((side, row[f"{side}_at_most"]) for side in SIDES)
     found = [own, *(difference_limit_words(side, most, unit) for side, most in limits if most is not None)]
     return "; ".join(filter(None, found)) or "none"
@@ -268,7 +268,7 @@ def captions(job: Job) -> str:
         while position < len(lines) and lines[position].at_ms == at_ms:
             batch.append(lines[position].event)
             position += 1
-        said = " ".join(spoken(speaker, replies.after(state, tuple(batch))))
+        said = " ".join(worded(speaker, replies.after(state, tuple(batch))))
         for event in batch:
             state = apply(state, event, at_ms)
         if said:

@@ -12,7 +12,7 @@ from bench_voice.core.verdict import Side, like, shown
 SIDES: dict[str, str] = {Side.SPREAD: "points", Side.PAIR: "sides"}
 
 
-def limit_words(low: object, high: object, unit: str) -> str:
+def bounds_words(low: object, high: object, unit: str) -> str:
     """ "at least 2.0 mm"; empty without a limit."""
     if low is not None and high is not None:
         return f"{low} to {quantity(high, unit)}"

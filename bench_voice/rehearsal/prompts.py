@@ -17,7 +17,17 @@ from decimal import Decimal
 from difflib import SequenceMatcher
 
 from bench_voice.core.flat import Flat, flat_of
-from bench_voice.core.intents import Confirmation, Expected, Intent, ItemChange, Judgement, Kind, Reading, bare, id_of
+from bench_voice.core.intents import (
+    Confirmation,
+    Expected,
+    Intent,
+    ItemChange,
+    Judgement,
+    Kind,
+    Measurement,
+    bare,
+    id_of,
+)
 from bench_voice.core.register import CLOSED_BY
 from bench_voice.core.sheet import Item, JobSheet, ReadingSpec, Step
 from bench_voice.session.outcomes import Outcome
@@ -155,7 +165,7 @@ def _readings(spec: ReadingSpec, turn: int) -> Iterator[Intent]:
     """The reading with a likely figure, every second time without its unit, and others where that cannot be said."""
     for value in _figures(spec, turn):
         for unit in (None, spec.read_in) if turn % 2 and spec.read_in != "count" else (spec.read_in,):
-            yield Reading(Kind.READING, name=spec.id, value=value, unit=unit)
+            yield Measurement(Kind.READING, name=spec.id, value=value, unit=unit)
 
 
 def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:

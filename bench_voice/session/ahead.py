@@ -12,7 +12,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from decimal import Decimal
 from typing import Protocol
 
-from bench_voice.core.intents import Asks, Expected, Intent, ItemChange, Kind, Reading, Remark
+from bench_voice.core.intents import Asks, Expected, Intent, ItemChange, Kind, Measurement, Remark
 from bench_voice.ports import Endpointer, Heard, Utterance
 from bench_voice.words.phrases import load_language
 
@@ -48,7 +48,7 @@ def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
         return None
     if (intent.confidence or 0.0) < _LEAST_SURE or _may_go_on(intent):
         return None
-    if isinstance(intent, Reading):
+    if isinstance(intent, Measurement):
         if intent.values:
             return None
         if not _ends_in_number(intent, expected):
@@ -76,7 +76,7 @@ def _ends_in_number(intent: Intent, expected: Expected) -> bool:
     return bool(words) and words[-1] in load_language(expected.sheet.language).number_words
 
 
-def _has_all_places(intent: Reading, expected: Expected) -> bool:
+def _has_all_places(intent: Measurement, expected: Expected) -> bool:
     """ "Four point six" where the limit is 1.5 mm; not "four", nor "zero point zero" where it is 0.05 mm."""
     spec = expected.sheet.readings.get(intent.name or "")
     if spec is None or intent.value is None:

@@ -20,7 +20,7 @@ from bench_voice.ports import Heard
 from bench_voice.session.outcomes import ORDER, Outcome, is_worse, outcome
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
 
@@ -72,7 +72,7 @@ def said(intent: Intent, expected: Expected) -> str:
         state = State(replace(expected.sheet, steps=steps))
     events = rules.decide(state, intent, 0)
     speaker = Speaker(load_language(expected.sheet.language))
-    return " ".join(spoken(speaker, replies.after(state, events)))
+    return " ".join(worded(speaker, replies.after(state, events)))
 
 
 def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = None) -> dict[str, Any]:

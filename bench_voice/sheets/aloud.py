@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
-from bench_voice.core.cases import Opening, Source
+from bench_voice.core.cases import OpenedBy, Opening
 from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
@@ -20,7 +20,7 @@ from bench_voice.ports import RATE_HZ, SENTENCE_GAP, Voice
 from bench_voice.sheets.pages import difference_words, limit_words
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150
@@ -44,7 +44,7 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
     state = State(sheet)
 
     def said(these: replies.Replies) -> Iterator[Line]:
-        return (Line(text) for text in spoken(speaker, these))
+        return (Line(text) for text in worded(speaker, these))
 
     greeting = rules.begin(state)[:-1]
     yield from said(replies.after(state, greeting))
@@ -61,7 +61,7 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
             state = after
         for key in step.opens:
             item = sheet.items[key]
-            state = rules.fold(state, (ItemOpened(key, item.name, item.kind, Source.STEP),))
+            state = rules.fold(state, (ItemOpened(key, item.name, item.kind, OpenedBy.STEP),))
             yield Line(f"kept in mind: {item.name}", False)
     yield from said(
         (

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bench_voice.core.intents import Asks, Question, Reading, ValueKind
+from bench_voice.core.intents import Asks, Measurement, Question, ValueKind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.words.numbers import read_number, read_points
 from bench_voice.words.phrases import Language
-from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
 from bench_voice.words.units import same_dimension
 from bench_voice.words.values import in_limit_unit, is_absurd, is_plausible, plausible_range
@@ -21,7 +21,7 @@ from bench_voice.words.values import in_limit_unit, is_absurd, is_plausible, pla
 
 def read_list(
     tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: ValueKind
-) -> Reading | Question | None:
+) -> Measurement | Question | None:
     """A list of at least two values with its question where it needs one, or None when it is no list."""
     # Breaks first ("one hundred and two, one hundred and four"), then "and" and "then" as breaks too.
     tried: list[tuple[str, ...]] = []
@@ -67,8 +67,8 @@ def _from_parts(
     name: str | None,
     kind: ValueKind,
     has_breaks: bool,
-) -> Reading | Question | None:
-    saids: list[Said] = []
+) -> Measurement | Question | None:
+    saids: list[SpokenQuantity] = []
     for part in parts:
         if part[0] in language.separators and len(part) > 1:
             part = part[1:]
@@ -105,7 +105,7 @@ def _from_parts(
 
 def _without_breaks(
     tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: ValueKind
-) -> Reading | Question | None:
+) -> Measurement | Question | None:
     unit, body = spec.read_in, tokens
     for length in range(min(language.longest_unit, len(tokens) - 1), 0, -1):
         found = language.units.get(tokens[-length:])
@@ -148,20 +148,22 @@ def _pointed(value: Decimal) -> Decimal:
     return Decimal(f"{text[0]}.{text[1:]}") if len(text) > 1 else value
 
 
-def _several(values: tuple[Decimal, ...], unit: str, spec: ReadingSpec, name: str | None, kind: ValueKind) -> Reading:
+def _several(
+    values: tuple[Decimal, ...], unit: str, spec: ReadingSpec, name: str | None, kind: ValueKind
+) -> Measurement:
     converted = tuple(in_limit_unit(value, unit, spec) for value in values)
-    return Reading(kind, name=name, unit=unit, values=values, values_in_limit_unit=converted)
+    return Measurement(kind, name=name, unit=unit, values=values, values_in_limit_unit=converted)
 
 
-def _all_plausible(reading: Reading, spec: ReadingSpec) -> bool:
+def _all_plausible(reading: Measurement, spec: ReadingSpec) -> bool:
     return all(is_plausible(value, spec) for value in reading.values_in_limit_unit)
 
 
-def _which(options: tuple[Reading, ...], name: str | None) -> Question:
+def _which(options: tuple[Measurement, ...], name: str | None) -> Question:
     return Question(Asks.WHICH_NUMBER, name=name, options=options, is_offer=True)
 
 
-def _within(reading: Reading, spec: ReadingSpec, name: str | None) -> Reading | Question:
+def _within(reading: Measurement, spec: ReadingSpec, name: str | None) -> Measurement | Question:
     if any(is_absurd(value, spec) for value in reading.values_in_limit_unit):
         return Question(Asks.IMPLAUSIBLE, name=name, options=(reading,), is_offer=True)
     return reading

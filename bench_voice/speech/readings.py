@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bench_voice.core.intents import Asks, Expected, Kind, Question, Reading, ValueKind, options_of
+from bench_voice.core.intents import Asks, Expected, Kind, Measurement, Question, ValueKind, options_of
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
 from bench_voice.speech.points import read_list, without_echo
 from bench_voice.words.phrases import Language, Phrase
-from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
 from bench_voice.words.units import same_dimension
 from bench_voice.words.values import is_absurd, is_plausible, reading
 
-Taken = Reading | Question  # a value, or what must be asked about it
+Meant = Measurement | Question  # a value, or what must be asked about it
 
 LONGEST_AROUND = 5  # words of the longest filler or hedge
 
@@ -55,7 +55,7 @@ def strip_all(tokens: tuple[str, ...], language: Language, at_end: bool = False)
 
 
 @dataclass(frozen=True)
-class Asked:
+class Wanted:
     """What a reading is read with: who may be named, and whether it must be confirmed before it counts."""
 
     expected: Expected
@@ -67,7 +67,7 @@ class Asked:
     keeps_name: bool = True  # a correction without a name leaves it out
 
 
-def read_reading(tokens: tuple[str, ...], asked: Asked, is_question: bool = False) -> Taken | None:
+def read_reading(tokens: tuple[str, ...], asked: Wanted, is_question: bool = False) -> Meant | None:
     """The whole of `tokens` as one reading (or its question), or None."""
     end = strip_all(tokens, asked.language, at_end=True)
     is_hedged, is_vague, rest = end.is_hedged or is_question, False, end.tokens
@@ -82,8 +82,8 @@ def read_reading(tokens: tuple[str, ...], asked: Asked, is_question: bool = Fals
     return None
 
 
-def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Taken | None:
-    found: list[Taken] = []
+def _attempt(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
+    found: list[Meant] = []
     is_known_name = False
     if asked.unnamed is not None:
         intent = _finish(None, tokens, asked, is_hedged, is_vague)
@@ -112,7 +112,7 @@ def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: b
     return _one_of(found)
 
 
-def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Taken | None:
+def _by_likeness(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     numbers = asked.language.numbers
     begins = (numbers.digit, numbers.teen, numbers.ten, numbers.minus, numbers.point)
     starts = (i for i, t in enumerate(tokens) if t[0] in "0123456789." or any(t in group for group in begins))
@@ -124,12 +124,12 @@ def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vagu
     return _named(ids, tokens[at:], asked, is_hedged, is_vague) if ids else None
 
 
-def _one_of(found: Sequence[Taken]) -> Taken | None:
+def _one_of(found: Sequence[Meant]) -> Meant | None:
     """The only meaning; several different ones are asked, each as an option."""
     if not found:
         return None
     numbered = [intent for intent in found if not _lacks_number(intent)] or list(found)
-    different: list[Taken] = []
+    different: list[Meant] = []
     for intent in numbered:
         if all(intent.meaning() != other.meaning() or _asks(intent) != _asks(other) for other in different):
             different.append(intent)
@@ -141,15 +141,15 @@ def _one_of(found: Sequence[Taken]) -> Taken | None:
     return Question(Asks.WHICH_NAME, options=options) if options else different[0]
 
 
-def _asks(intent: Taken) -> Asks | None:
+def _asks(intent: Meant) -> Asks | None:
     return intent.asks if isinstance(intent, Question) else None
 
 
-def _lacks_number(intent: Taken) -> bool:
+def _lacks_number(intent: Meant) -> bool:
     return _asks(intent) is Asks.NO_NUMBER
 
 
-def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Taken | None:
+def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     known = tuple(id_ for id_ in ids if id_ in asked.allowed)
     if not known:
         return None
@@ -168,7 +168,7 @@ def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Asked, is_hedged:
     return Question(Asks.WHICH_NAME, options=options)
 
 
-def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Taken | None:
+def _finish(id_: str | None, tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     """Number, unit and points of the reading `id_` (None: the unnamed one)."""
     target = id_ if id_ is not None else asked.unnamed
     if target is None:
@@ -195,13 +195,13 @@ def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: b
             and len(plain) > 2
             and _has_scale(plain, asked.language)
         ):
-            whole = judge_single(saids, spec, name, asked.kind)
+            whole = from_quantities(saids, spec, name, asked.kind)
             options = (*(options_of(listed) or (listed,)), *(options_of(whole) or (whole,)))
             return Question(Asks.WHICH_NUMBER, name=name, options=options)
         return _asked_first(listed) if is_hedged else listed
     if not saids:
         return None
-    intent = judge_single(saids, spec, name, asked.kind)
+    intent = from_quantities(saids, spec, name, asked.kind)
     return _asked_first(intent) if is_hedged else intent
 
 
@@ -209,7 +209,7 @@ def _has_scale(tokens: tuple[str, ...], language: Language) -> bool:
     return any(token in language.numbers.scale or token in language.numbers.hundred for token in tokens)
 
 
-def _asked_first(intent: Taken) -> Taken:
+def _asked_first(intent: Meant) -> Meant:
     """A hedge: the same number, but only on *affirm*."""
     if intent.kind is Kind.AMBIGUOUS:
         return intent
@@ -220,7 +220,7 @@ def _is_range(tokens: tuple[str, ...], language: Language) -> bool:
     return any((token,) in language.vague for token in tokens[1:-1])
 
 
-def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language) -> Taken | None:
+def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language) -> Meant | None:
     """ "a couple of thou", "between four and five": asked without an offer; anything but amounts in it is talk."""
     known = set(language.number_words)
     for token in tokens:
@@ -230,9 +230,9 @@ def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language)
     return Question(Asks.CONFIRM_NUMBER, name=name)
 
 
-def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kind: ValueKind) -> Taken:
+def from_quantities(saids: Sequence[SpokenQuantity], spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
     """One number: accepted, or the question that it needs. Units decide between meanings, values never do."""
-    fitting: list[tuple[Said, tuple[str, ...]]] = []
+    fitting: list[tuple[SpokenQuantity, tuple[str, ...]]] = []
     for said in saids:
         if said.unit is not None:
             options: tuple[str, ...] = (said.unit,)
@@ -272,7 +272,7 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
     return candidates[0]
 
 
-def _tenths(said: Said, spec: ReadingSpec, name: str | None, kind: ValueKind) -> Taken:
+def _tenths(said: SpokenQuantity, spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
     """Bare "two tenths": of the step's unit to most people, of a thousandth of an inch to a machinist."""
     options = [reading(spec, name, said.number.value, spec.read_in, kind)]
     if same_dimension(spec.unit, "thou") and said.number.value < 1 and spec.read_in != "thou":

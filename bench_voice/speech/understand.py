@@ -17,8 +17,8 @@ from bench_voice.core.intents import (
     ItemKinds,
     Judgement,
     Kind,
+    Measurement,
     Question,
-    Reading,
     Remark,
     Timer,
     Unknown,
@@ -28,7 +28,7 @@ from bench_voice.core.intents import (
 )
 from bench_voice.speech.names import SheetNames, sheet_names
 from bench_voice.speech.queries import read_query, reckoned
-from bench_voice.speech.readings import Asked, read_reading, strip_all
+from bench_voice.speech.readings import Wanted, read_reading, strip_all
 from bench_voice.words.numbers import split_compounds
 from bench_voice.words.phrases import Language, Phrase, load_language
 from bench_voice.words.quantities import read_quantity
@@ -179,14 +179,14 @@ def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, la
     """ "correction, [name] four point eight": of the reading named, or of the one recorded last."""
     last = expected.last_reading if expected.last_reading in expected.sheet.readings else None
     unnamed = last or (expected.waits[0] if expected.waits else None)
-    asked = Asked(
+    asked = Wanted(
         expected, language, names.readings, allowed=(*expected.correctable, *expected.waits), unnamed=unnamed,
         kind=Kind.CORRECTION, keeps_name=False,
     )  # fmt: skip
     return _about_correction(read_reading(rest, asked))
 
 
-def _about_correction(intent: Reading | Question | None) -> Reading | Question | None:
+def _about_correction(intent: Measurement | Question | None) -> Measurement | Question | None:
     return replace(intent, is_about_correction=True) if isinstance(intent, Question) else intent
 
 
@@ -240,7 +240,7 @@ def _reading(
     unnamed = expected.asked_for if expected.asked_for in expected.waits else None
     if unnamed is None and len(expected.waits) == 1:
         unnamed = expected.waits[0]
-    asked = Asked(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
+    asked = Wanted(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
     at = _last_correction(found, language)
     if at is None:
         return read_reading(found, asked, is_question) or (_of_which(found, asked) if unnamed is None else None)
@@ -266,11 +266,11 @@ def _corrected(
     known = expected.corrects
     if known is None or known not in expected.sheet.readings:
         return None
-    asked = Asked(expected, language, names.readings, allowed=(known,), unnamed=known, kind=Kind.CORRECTION)
+    asked = Wanted(expected, language, names.readings, allowed=(known,), unnamed=known, kind=Kind.CORRECTION)
     return _about_correction(read_reading(found, asked, is_question))
 
 
-def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
+def _of_which(found: tuple[str, ...], asked: Wanted) -> Intent | None:
     """A number without a name where several readings are waited for: which one? Those whose unit fits are named."""
     options: list[Intent] = []
     for id_ in asked.expected.waits:
@@ -282,16 +282,20 @@ def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
     return Question(Asks.WHICH_NAME, options=tuple(options), is_offer=len(options) == 1)
 
 
-def _last_of_several(before: tuple[str, ...], right: Reading | Question, asked: Asked) -> Intent | None:
+def _last_of_several(before: tuple[str, ...], right: Measurement | Question, asked: Wanted) -> Intent | None:
     """ "Four point six, four point five, correction, four point four": the last of several points is another one. None
     where no several points stand before. What does not fit together is asked for one by one."""
     listed = read_reading(before, asked)
     options = (listed, *options_of(listed)) if listed is not None else ()
-    lists = [option for option in options if isinstance(option, Reading) and option.values]
+    lists = [option for option in options if isinstance(option, Measurement) and option.values]
     if not lists:
         return None
     several = lists[0]
-    last = right if isinstance(right, Reading) and several is listed and not right.values else Reading(several.kind)
+    last = (
+        right
+        if isinstance(right, Measurement) and several is listed and not right.values
+        else Measurement(several.kind)
+    )
     is_alike = last.kind is several.kind and last.unit == several.unit
     is_same = is_alike and last.name in (None, several.name, asked.unnamed)
     if not is_same or last.value is None or last.in_limit_unit is None:
@@ -313,7 +317,7 @@ def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, i
     return None
 
 
-def _part_said(before: tuple[str, ...], asked: Asked) -> str | None:
+def _part_said(before: tuple[str, ...], asked: Wanted) -> str | None:
     """Before "correction" stands a reading or the beginning of one: its name's id, "" without a name, else None."""
     earlier = _last_correction(before, asked.language)
     if earlier is not None:

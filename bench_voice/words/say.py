@@ -18,9 +18,9 @@ from bench_voice.core.intents import (
     ItemChange,
     Judgement,
     Kind,
+    Measurement,
     Query,
     Question,
-    Reading,
     Remark,
     Replacement,
     Setting,
@@ -169,7 +169,7 @@ class Speaker:
             case Confirmation():
                 holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
                 return next((hold.phrase for hold in holds if hold.id == intent.hold), "")
-            case Reading():
+            case Measurement():
                 return self._value(intent, expected)
             case Timer():
                 what = f" {self._timer_join()} {intent.text}" if intent.text else ""
@@ -195,7 +195,7 @@ class Speaker:
             case _:
                 assert_never(intent)
 
-    def _value(self, reading: Reading, expected: Expected) -> str:
+    def _value(self, reading: Measurement, expected: Expected) -> str:
         language, readings = self.language, expected.sheet.readings
         is_correction = reading.kind is Kind.CORRECTION
         values = reading.values or ((reading.value,) if reading.value is not None else ())

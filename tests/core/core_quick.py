@@ -20,7 +20,7 @@ from bench_voice.core.apply import UNDO_DEPTH, apply
 from bench_voice.core.cases import Hindrance, Refusal, Stage
 from bench_voice.core.flat import Flat, intent_of
 from bench_voice.core.history import Series
-from bench_voice.core.intents import Asks, Intent, Kind, Question, Reading
+from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question
 from bench_voice.core.sheet import JobSheet, Limit, LimitRow
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Verdict, judge, judge_points, shown
@@ -606,7 +606,9 @@ def standing_by_hears_only_carry_on() -> None:
 @rule
 def a_question_is_answered_once_and_only_by_its_offer() -> None:
     talk = worn()
-    offer = Reading(Kind.READING, name="wear", value=Decimal("3.0"), in_limit_unit=Decimal("3.0"), heard="about three")
+    offer = Measurement(
+        Kind.READING, name="wear", value=Decimal("3.0"), in_limit_unit=Decimal("3.0"), heard="about three"
+    )
     talk.say(Kind.AMBIGUOUS, "wear", options=(offer,), is_offer=True, asks=Asks.CONFIRM_NUMBER)
     assert talk.say(Kind.UNKNOWN) == ("AskedAgain",)
     assert talk.say(Kind.AFFIRM) == ("QuestionClosed", "ReadingRecorded")
@@ -705,7 +707,7 @@ def the_own_instrument_judges_and_an_overdue_one_is_said() -> None:
     assert keys[2:4] == ["instrument-overdue", "instrument-missing"]
     state = d.fold(state, events)
     for value, verdict in {"2.3": "good", "2.2": "borderline", "1.7": "borderline", "1.69": "out"}.items():
-        said = Reading(Kind.READING, name="gap", value=Decimal(value))
+        said = Measurement(Kind.READING, name="gap", value=Decimal(value))
         (recorded,) = d.decide(state, said, 1)
         assert isinstance(recorded, ev.ReadingRecorded)
         assert recorded.verdict == verdict, value
@@ -764,7 +766,7 @@ def the_history_goes_on_with_what_is_measured_now() -> None:
     state = d.fold(state, d.begin(state, known=(earlier,)))
     assert [one.pairs for one in state.wear()] == [((Decimal(100), Decimal(5)),), ()]
     for name, value in (("hours", 200), ("gap", 4)):
-        state = d.fold(state, d.decide(state, Reading(Kind.READING, name=name, value=Decimal(value)), 1))
+        state = d.fold(state, d.decide(state, Measurement(Kind.READING, name=name, value=Decimal(value)), 1))
     first, second = state.expected().wear
     assert first.pairs == ((Decimal(100), Decimal(5)), (Decimal(200), Decimal(4)))
     assert (first.low, first.high, first.uncertainty) == (Decimal("2.0"), None, Decimal("0.1"))
@@ -804,7 +806,7 @@ def the_margin_is_said_in_the_unit_that_was_said() -> None:
         ("head", "231", "degF", "110.5555555555555555555555556", "1", "degF"),
         ("head", "230", "degF", "110", "0", "degF"),
     ):
-        said = Reading(Kind.READING, name=name, value=Decimal(value), unit=unit, in_limit_unit=Decimal(limit_unit))
+        said = Measurement(Kind.READING, name=name, value=Decimal(value), unit=unit, in_limit_unit=Decimal(limit_unit))
         at = d.fold(
             state, d.decide(state, replace(said, name="gap", value=Decimal(9), unit="mm", in_limit_unit=None), 1)
         )

@@ -7,7 +7,17 @@ from random import Random
 from typing import Any
 
 from bench_voice.core.flat import Flat, flat_of, intent_of
-from bench_voice.core.intents import Asks, Command, Confirmation, Intent, Judgement, Kind, Reading, Remark, Replacement
+from bench_voice.core.intents import (
+    Asks,
+    Command,
+    Confirmation,
+    Intent,
+    Judgement,
+    Kind,
+    Measurement,
+    Remark,
+    Replacement,
+)
 from bench_voice.core.sheet import Finding, ItemKind, JobSheet, Step
 from bench_voice.core.state import Phase, State
 from bench_voice.testing import reading, small_sheet, step
@@ -78,7 +88,7 @@ def sensible(rng: Random, state: State) -> Intent:
     if phase is Phase.FAILED:
         return rng.choice((Command(Kind.REDO), Replacement(), Remark(Kind.JUDGED, text="the foreman says it will do")))
     if phase is Phase.READING:
-        return Reading(
+        return Measurement(
             Kind.READING, name=state.waits()[0], heard="a number", **_value(rng, rng.choice(("2.1", "2.4", "3", "9")))
         )
     if phase is Phase.LOOK:

@@ -11,7 +11,7 @@ from core_quick import Talk
 from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import apply
-from bench_voice.core.cases import Changed, Source, Stage
+from bench_voice.core.cases import Changed, OpenedBy, Stage
 from bench_voice.core.decide import decide, resume
 from bench_voice.core.flat import Flat, intent_of
 from bench_voice.core.intents import (
@@ -21,9 +21,9 @@ from bench_voice.core.intents import (
     Expected,
     ItemChange,
     Kind,
+    Measurement,
     Query,
     Question,
-    Reading,
     Topic,
 )
 from bench_voice.core.sheet import ItemKind, JobSheet, Limit, ReadingSpec
@@ -100,8 +100,8 @@ def test_an_item_of_a_step_gone_back_to_is_opened_once() -> None:
 
 
 def test_what_two_ears_must_share() -> None:
-    said = Reading(Kind.READING, name="low", value=Decimal("4.60"))
-    assert said.meaning() != Reading(Kind.READING, name="low", value=Decimal("4.6")).meaning()
+    said = Measurement(Kind.READING, name="low", value=Decimal("4.60"))
+    assert said.meaning() != Measurement(Kind.READING, name="low", value=Decimal("4.6")).meaning()
     assert Command(Kind.NEXT, heard="next").meaning() == Command(Kind.NEXT, heard="next step").meaning()
 
 
@@ -118,7 +118,7 @@ def test_an_unknown_step_is_a_key_error() -> None:
 
 
 def test_a_restart_says_what_is_open_and_that_the_sheet_changed() -> None:
-    state = apply(State(sheet()), ev.ItemOpened("tape", "tape", ItemKind.TEMPORARY, Source.STEP))
+    state = apply(State(sheet()), ev.ItemOpened("tape", "tape", ItemKind.TEMPORARY, OpenedBy.STEP))
     said = keys(state, *resume(state, 5, sheet_changed=True))
     assert {"sheet-changed", "resumed-open"} <= set(said)
 
@@ -126,10 +126,10 @@ def test_a_restart_says_what_is_open_and_that_the_sheet_changed() -> None:
 def test_several_values_and_bare_ones_as_options_are_worded() -> None:
     state = State(sheet())
     offers = (
-        Reading(Kind.READING, values=(Decimal(1), Decimal(2))),
-        Reading(Kind.READING, value=Decimal(1)),
-        Reading(Kind.READING, value=Decimal(1), unit="mm"),
-        Reading(Kind.READING),
+        Measurement(Kind.READING, values=(Decimal(1), Decimal(2))),
+        Measurement(Kind.READING, value=Decimal(1)),
+        Measurement(Kind.READING, value=Decimal(1), unit="mm"),
+        Measurement(Kind.READING),
         Confirmation(hold="one"),
     )
     question = Question(asks=Asks.WHICH_NUMBER, options=offers)

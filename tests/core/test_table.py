@@ -9,7 +9,7 @@ import pytest
 
 from bench_voice.core import events as ev
 from bench_voice.core import replies
-from bench_voice.core.cases import Source
+from bench_voice.core.cases import OpenedBy
 from bench_voice.core.decide import decide, fold
 from bench_voice.core.flat import Flat, flat_of, intent_of
 from bench_voice.core.intents import SETTINGS, Asks, Command, Intent, Kind, Question
@@ -19,7 +19,7 @@ from bench_voice.core.table import TABLE, drawn
 from bench_voice.testing import reading, small_sheet, step
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -46,8 +46,8 @@ def at(phase: Phase) -> State:
     blocked = start.with_(confirmed=frozenset({"block"}))
     out = Taken(tuple(Point(n, Decimal("1.0"), "mm", Decimal("1.0")) for n in (1, 2)))
     question = Question(name="wear", asks=Asks.WHICH_NUMBER, options=(), heard="one ten")
-    tape = Entry("tape", "tape", ItemKind.TEMPORARY, Source.STEP)
-    guard = Entry("guard", "guard", ItemKind.PART, Source.STEP)
+    tape = Entry("tape", "tape", ItemKind.TEMPORARY, OpenedBy.STEP)
+    guard = Entry("guard", "guard", ItemKind.PART, OpenedBy.STEP)
     return {
         Phase.HOLD: start,
         Phase.READ_BACK: start.with_(read_back="block", read_back_ms=1000),
@@ -133,7 +133,7 @@ def test_every_intent_in_every_phase_is_answered_in_words(phase: Phase, kind: Ki
     for intent in intents(kind):
         events = decide(state, intent, 2000)
         assert events == decide(state, intent, 2000), "the same question has the same answer"
-        sentences = spoken(speaker, replies.after(state.with_(at_ms=2000), events))
+        sentences = worded(speaker, replies.after(state.with_(at_ms=2000), events))
         if (phase, kind) in SILENT:
             assert events == ()
             assert sentences == ()
@@ -146,7 +146,7 @@ def test_every_intent_in_every_phase_is_answered_in_words(phase: Phase, kind: Ki
             # Whatever was asked can be answered.
             for answer in (Command(Kind.AFFIRM, heard="affirm"), Command(Kind.NEGATIVE, heard="negative")):
                 more = decide(after, answer, 3000)
-                assert spoken(speaker, replies.after(after.with_(at_ms=3000), more))
+                assert worded(speaker, replies.after(after.with_(at_ms=3000), more))
 
 
 def test_a_setting_that_goes_no_further_says_so() -> None:
@@ -156,7 +156,7 @@ def test_a_setting_that_goes_no_further_says_so() -> None:
         for detail in ("", "end"):
             events = decide(at(Phase.READING), intent_of(Flat(kind, detail=detail, heard="words")), 2000)
             assert [type(event) for event in events] == [ev.Told], "it changes nothing in the session"
-            said.append(spoken(speaker, replies.after(at(Phase.READING), events)))
+            said.append(worded(speaker, replies.after(at(Phase.READING), events)))
         assert said[0] != said[1]
 
 

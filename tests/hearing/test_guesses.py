@@ -17,7 +17,7 @@ from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import texts_for, wants
-from bench_voice.ports import Heard, Look, Sounding
+from bench_voice.ports import Heard, Pass, Sounding
 from bench_voice.session.modes import called
 from tests.hearing.test_judge import SURE, fit, width_up_to
 from tests.hearing.test_sounded import UNHEARD
@@ -92,11 +92,11 @@ def test_a_command_is_offered_in_the_same_way_and_an_answer_never() -> None:
 
 def test_the_networks_are_asked_once_about_what_nobody_wrote() -> None:
     heard = ears(WRITTEN, {}, {}, (None, None))
-    assert wants(AT["measure"], heard, LANGUAGE) is Look.SOUNDS
-    texts = texts_for(Look.SOUNDS, AT["measure"], heard, LANGUAGE)
+    assert wants(AT["measure"], heard, LANGUAGE) is Pass.SOUNDS
+    texts = texts_for(Pass.SOUNDS, AT["measure"], heard, LANGUAGE)
     assert set(hooks(0, 0)) <= set(texts)
     asked = ears(WRITTEN, dict.fromkeys(texts, -5.0), dict.fromkeys(texts, -5.0))
-    assert texts_for(Look.SOUNDS, AT["measure"], asked, LANGUAGE) == ()
+    assert texts_for(Pass.SOUNDS, AT["measure"], asked, LANGUAGE) == ()
     assert wants(AT["measure"], asked, LANGUAGE) is None
     without = tuple(replace(one, has_phones=False) for one in heard)
     assert wants(AT["measure"], without, LANGUAGE) is None
@@ -104,11 +104,11 @@ def test_the_networks_are_asked_once_about_what_nobody_wrote() -> None:
 
 def test_at_a_hold_they_are_asked_about_its_phrase_what_is_like_it_and_what_turns_it_round() -> None:
     heard = ears(("confirm drum is black", "and firm drum is blocked", "thank you"), {}, {}, (None, None))
-    texts = texts_for(Look.SOUNDS, AT["block"], heard, LANGUAGE)
+    texts = texts_for(Pass.SOUNDS, AT["block"], heard, LANGUAGE)
     assert texts[:3] == (PHRASE, "confirm drum is black", "and firm drum is blocked")
     assert set(texts[3:]) == set(CONTRARIES)
     talk = ears(("thank you", "thank you all", "thanks"), {}, {}, (None, None))
-    assert texts_for(Look.SOUNDS, AT["block"], talk, LANGUAGE) == ()
+    assert texts_for(Pass.SOUNDS, AT["block"], talk, LANGUAGE) == ()
 
 
 NEARLY = ("confirm drum is black", "and firm drum is blocked", "confirmed room is blocked")
@@ -146,7 +146,7 @@ def test_a_phrase_that_two_ears_mean_and_the_figures_find_weak_is_held_against_i
     """Two had it whole, of a robotic voice; the third wrote what means nothing."""
     written = (PHRASE, "thank you", "okay")
     heard = (first(PHRASE), *ears(written, {}, {}, (None, None))[1:])
-    assert set(CONTRARIES) <= set(texts_for(Look.SOUNDS, AT["block"], heard, LANGUAGE))
+    assert set(CONTRARIES) <= set(texts_for(Pass.SOUNDS, AT["block"], heard, LANGUAGE))
     weak = replace(SURE, record={form: {**least, "hold": 1.1} for form, least in SURE.record.items()})
     for phrase, contrary, is_taken in ((-0.4, -3.0, True), (-0.4, -0.5, False), (-1.5, -3.0, False)):
         figures = dict.fromkeys(written, -2.0) | holding(phrase, contrary)
@@ -199,7 +199,7 @@ def test_the_number_that_leads_in_both_is_offered_first() -> None:
     with_rival = tuple(
         replace(one, soundings=tuple(replace(found, rival=SIX) for found in one.soundings)) for one in heard
     )
-    assert SIX in texts_for(Look.SOUNDS, width_up_to(90), with_rival, LANGUAGE)
+    assert SIX in texts_for(Pass.SOUNDS, width_up_to(90), with_rival, LANGUAGE)
     best = Sounding(SIX, -0.2, -0.5, 4.0)
     asked = tuple(replace(one, soundings=(*one.soundings, best)) if one.soundings else one for one in heard)
     decision = decide(asked)
@@ -262,7 +262,7 @@ def test_an_item_that_two_ears_wrote_is_the_sheets_where_that_sounds_nearly_as_w
         return ears((written, written, written), figures, figures)
 
     at_once = tuple(replace(one, soundings=()) for one in heard(0.0))
-    assert name in texts_for(Look.SOUNDS, AT["measure"], at_once, LANGUAGE)
+    assert name in texts_for(Pass.SOUNDS, AT["measure"], at_once, LANGUAGE)
     near = decide(heard(-0.7))
     assert near.kind is Act.ASK
     assert [flat_of(option).name for option in near.options] == ["hook"]

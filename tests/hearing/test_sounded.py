@@ -16,7 +16,7 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
 from bench_voice.hearing.figures import FORMS
 from bench_voice.hearing.weigh import Form, Model
-from bench_voice.ports import Heard, Look, Sounding
+from bench_voice.ports import Heard, Pass, Sounding
 from bench_voice.session.modes import called
 from tests.hearing.test_judge import AT_ONCE, GROUPS, SURE, fit, width_up_to
 from tests.hearing.test_three import third
@@ -147,7 +147,7 @@ def test_the_networks_are_asked_about_an_eight_through_a_telephone_however_well_
     heard = first(text), second(text), third(text, text), judge(text)
     assert wants(AT["measure"], heard, LANGUAGE) is None
     dull = tuple(replace(found, evidence={**found.evidence, "hiss_db": -60.0}) for found in heard)
-    assert wants(AT["measure"], dull, LANGUAGE) is Look.OPINION
+    assert wants(AT["measure"], dull, LANGUAGE) is Pass.OPINION
 
 
 @pytest.mark.parametrize(

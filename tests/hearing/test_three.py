@@ -14,7 +14,7 @@ from bench_voice.hearing.cascade import is_plain_to_all, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.mend import mended
 from bench_voice.hearing.weigh import form_of
-from bench_voice.ports import Heard, Look
+from bench_voice.ports import Heard, Pass
 from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, judge, second
 
 NOISE = first("fitted up to", {"speech_s": 1.2, "words": 3.0})
@@ -32,7 +32,7 @@ def decide(step: str, *heard: Heard) -> Decision:
     return agree(AT[step], heard, LANGUAGE)
 
 
-def look(step: str, *heard: Heard) -> Look | None:
+def look(step: str, *heard: Heard) -> Pass | None:
     return wants(AT[step], heard, LANGUAGE)
 
 
@@ -43,7 +43,7 @@ def test_two_free_ears_ask_about_a_reading_that_the_first_did_not_catch(one: Hea
     assert asked.kind is Act.ASK
     assert [flat_of(option).value for option in asked.options] == [Decimal("4.6")]
     # Two of one family are held to the step's words before they may record.
-    assert look("measure", one, second(words), third(words)) is Look.CLOSER
+    assert look("measure", one, second(words), third(words)) is Pass.CLOSER
     closer = (replace(one, evidence=POOR), second(words, words), third(words, words))
     assert look("measure", *closer) is None
     assert decide("measure", *closer).kind is Act.ASK
@@ -128,7 +128,7 @@ def test_any_two_of_three_will_do_and_the_unit_is_kept() -> None:
 
 def test_two_that_differ_record_nothing() -> None:
     a, b = "four point six", "four point eight"
-    assert look("measure", NOISE, second(a), third(b)) is Look.CLOSER
+    assert look("measure", NOISE, second(a), third(b)) is Pass.CLOSER
     decision = decide("measure", first("fitted up to", POOR), second(a, a), third(b, b))
     assert decision.kind is Act.ASK
     assert {str(flat_of(option).value) for option in decision.options} & {"4.6", "4.8"}
@@ -159,7 +159,7 @@ def test_a_hold_is_passed_by_two_ears_and_never_by_one() -> None:
 def test_talk_of_both_free_ears_takes_no_further_look_when_it_is_long() -> None:
     talk = "i really ought to call my brother about the car tonight"
     assert look("measure", NOISE, second(talk), third(talk)) is None
-    assert look("measure", NOISE, second(talk), third("i really")) is Look.CLOSER
+    assert look("measure", NOISE, second(talk), third("i really")) is Pass.CLOSER
     assert decide("measure", NOISE, second(talk), third(talk)).kind is Act.NOTHING
 
 

@@ -19,7 +19,7 @@ from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.hearing.witness import key_of, same
-from bench_voice.ports import Fit, Heard, Look
+from bench_voice.ports import Fit, Heard, Pass
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 
@@ -106,22 +106,22 @@ def test_a_command_and_an_item_of_one_free_ear_are_offered_and_never_taken(words
 
 
 @pytest.mark.parametrize(
-    ("heard", "look"),
+    ("heard", "which"),
     [
         ((first("four point six"), second("four point six")), None),  # agreed
-        ((first("four point eight"), second("four point six")), Look.CLOSER),
+        ((first("four point eight"), second("four point six")), Pass.CLOSER),
         ((first("four point eight"), closer("four point six")), None),  # nobody else to ask
-        ((first("four point eight"), closer("four point six"), judge("four point six")), Look.OPINION),
+        ((first("four point eight"), closer("four point six"), judge("four point six")), Pass.OPINION),
         ((first("next"), second("next week we are going to the coast with all of them")), None),  # plain talk
-        ((first("next"), second("my next of kin")), Look.CLOSER),
+        ((first("next"), second("my next of kin")), Pass.CLOSER),
         ((first("next"), second("the weather is nice", "ten ten")), None),  # nothing like it
         ((first("next"), second("")), None),
         ((first("next"),), None),
-        ((second("four point six"),), Look.CLOSER),
+        ((second("four point six"),), Pass.CLOSER),
     ],
 )
-def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -> None:
-    assert wants(AT["measure"], heard, LANGUAGE) is look
+def test_which_pass_is_taken_next(heard: tuple[Heard, ...], which: Pass | None) -> None:
+    assert wants(AT["measure"], heard, LANGUAGE) is which
 
 
 def test_the_model_has_what_the_code_asks_it() -> None:

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
-from bench_voice.core.cases import Source
+from bench_voice.core.cases import OpenedBy
 from bench_voice.core.decide import Events, begin, decide
 from bench_voice.core.flat import Flat, intent_of
 from bench_voice.core.intents import (
@@ -27,7 +27,7 @@ from bench_voice.core.intents import (
     ItemChange,
     Judgement,
     Kind,
-    Reading,
+    Measurement,
     Remark,
     Replacement,
 )
@@ -289,7 +289,7 @@ def test_a_follow_up_goes_with_its_condition() -> None:
 
 def test_signed_off_with_something_open_is_not_believed() -> None:
     """A journal of a version that signed off with less: the first line is reckoned."""
-    opened = ev.ItemOpened("door", "door", ItemKind.PART, Source.STEP)
+    opened = ev.ItemOpened("door", "door", ItemKind.PART, OpenedBy.STEP)
     events: Events = (*begin(State(SHEET)), opened, ev.SignedOff())
     job = job_of([(MORNING_MS, event) for event in events])
     assert summary(job)["first_line"].startswith(
@@ -301,7 +301,7 @@ def test_signed_off_with_something_open_is_not_believed() -> None:
 
 def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
     lines = list(talk(*TO_END).file.lines)
-    opened = ev.ItemOpened("part-99", "big cover", ItemKind.PART, Source.VOICE)
+    opened = ev.ItemOpened("part-99", "big cover", ItemKind.PART, OpenedBy.VOICE)
     events = [(line.at_ms, line.event) for line in lines[:-1]]
     job = job_of([*events, (lines[-1].at_ms, opened), (lines[-1].at_ms, lines[-1].event)])
     wanted = "NOT TO BE USED. It was signed off all the same. Still open: big cover (part)."
@@ -352,7 +352,7 @@ class Session:
             case Phase.FAILED:
                 return Remark(Kind.JUDGED, text="it will do")
             case Phase.READING:
-                return Reading(Kind.READING, name=state.waits()[0], heard="a number", **amount("202"))
+                return Measurement(Kind.READING, name=state.waits()[0], heard="a number", **amount("202"))
             case Phase.LOOK:
                 return Judgement(finding=Finding.GOOD)
         for entry in state.register.values():
@@ -372,9 +372,9 @@ class Session:
 
 
 SAID = [
-    *(Reading(Kind.READING, heard="a number", **amount(text)) for text in ("1.6", "199", "201.2", "203")),
+    *(Measurement(Kind.READING, heard="a number", **amount(text)) for text in ("1.6", "199", "201.2", "203")),
     *(
-        Reading(Kind.CORRECTION, name=name, heard="a number", **amount(text))
+        Measurement(Kind.CORRECTION, name=name, heard="a number", **amount(text))
         for name in (None, "maximum", "width", "pad")
         for text in ("1.5", "200", "204")
     ),

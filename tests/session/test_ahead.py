@@ -10,7 +10,7 @@ import pytest
 
 from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
 from bench_voice.audio.resample import Samples
-from bench_voice.core.intents import Asks, Command, Expected, Intent, Kind, Question, Reading, Remark, Unknown
+from bench_voice.core.intents import Asks, Command, Expected, Intent, Kind, Measurement, Question, Remark, Unknown
 from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.ports import Heard, Utterance
@@ -28,7 +28,7 @@ A, B = (Expected.at(SHEET, step) for step in SHEET.steps)
 
 def read(heard: str, value: str, name: str = "x") -> Intent:
     """As the parser gives it: without a unit said, the limit's own."""
-    return Reading(Kind.READING, name=name, value=Decimal(value), unit="mm", heard=heard, confidence=0.99)
+    return Measurement(Kind.READING, name=name, value=Decimal(value), unit="mm", heard=heard, confidence=0.99)
 
 
 class Ears:

@@ -15,8 +15,19 @@ import pytest
 from session_driver import SHEET, Clock, fingerprint, run
 
 from bench_voice.core import events as ev
-from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Lapse, Opening, Refusal, Reopening, Source, Stage
-from bench_voice.core.intents import Asks, Intent, Kind, Question, Reading, Remark
+from bench_voice.core.cases import (
+    Again,
+    Answer,
+    Changed,
+    Hindrance,
+    Lapse,
+    OpenedBy,
+    Opening,
+    Refusal,
+    Reopening,
+    Stage,
+)
+from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question, Remark
 from bench_voice.core.sheet import Finding, ItemKind
 from bench_voice.core.state import State
 from bench_voice.core.verdict import Verdict
@@ -380,12 +391,12 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
 
     question = Question(
         asks=Asks.WHICH_NUMBER,
-        options=(Reading(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
+        options=(Measurement(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
         is_offer=True,
     )
     cases = (
         Again.MEASURE, Answer.OTHER, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT, Refusal.NO_ROW,
-        Reopening.UNDO, Source.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
+        Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
     )  # fmt: skip
     samples: dict[str, object] = {
         "str": "words – “ä”", "int": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,

@@ -18,7 +18,7 @@ from bench_voice.config import Config
 from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
-from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.ports import Heard, Pass, Utterance
 from bench_voice.rehearsal import report
 from bench_voice.rehearsal import take as rehearse
 from bench_voice.rehearsal.live import Live
@@ -245,7 +245,7 @@ class NumberedEars:
         )
 
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
         return tuple(heard)
 

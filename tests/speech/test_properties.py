@@ -17,8 +17,8 @@ from bench_voice.core.intents import (
     Intent,
     Judgement,
     Kind,
+    Measurement,
     Question,
-    Reading,
     Remark,
     Timer,
     options_of,
@@ -42,11 +42,11 @@ decimals = st.builds(
 
 
 @st.composite
-def reading_intents(draw: st.DrawFn) -> tuple[Reading, Expected]:
+def reading_intents(draw: st.DrawFn) -> tuple[Measurement, Expected]:
     expected = at(draw(st.sampled_from(measured)))
     spec = READINGS[draw(st.sampled_from(expected.waits))]
     unit = draw(st.sampled_from([unit for unit in DIMENSIONS if same_dimension(unit, spec.unit)]))
-    return Reading(Kind.READING, name=spec.id, value=draw(decimals), unit=unit), expected
+    return Measurement(Kind.READING, name=spec.id, value=draw(decimals), unit=unit), expected
 
 
 def accepted_or_offered(intent: Intent) -> Intent | None:
@@ -56,7 +56,7 @@ def accepted_or_offered(intent: Intent) -> Intent | None:
 
 @MANY
 @given(reading_intents())
-def test_a_reading_said_is_the_reading(case: tuple[Reading, Expected]) -> None:
+def test_a_reading_said_is_the_reading(case: tuple[Measurement, Expected]) -> None:
     intent, expected = case
     heard = accepted_or_offered(understand(SPEAKER.intent_words(intent, expected), expected))
     assert heard is not None
@@ -65,7 +65,7 @@ def test_a_reading_said_is_the_reading(case: tuple[Reading, Expected]) -> None:
 
 @MANY
 @given(reading_intents())
-def test_a_correction_said_is_the_correction(case: tuple[Reading, Expected]) -> None:
+def test_a_correction_said_is_the_correction(case: tuple[Measurement, Expected]) -> None:
     intent, expected = replace(case[0], kind=Kind.CORRECTION), case[1]
     heard = accepted_or_offered(understand(SPEAKER.intent_words(intent, expected), expected))
     assert heard is not None
@@ -77,7 +77,7 @@ def test_a_correction_said_is_the_correction(case: tuple[Reading, Expected]) -> 
 def test_several_points_said_are_the_points(values: list[Decimal]) -> None:
     expected = at("pad")
     values = [value.quantize(Decimal("0.1")) for value in values]
-    intent = Reading(Kind.READING, name="pad", unit="mm", values=tuple(values))
+    intent = Measurement(Kind.READING, name="pad", unit="mm", values=tuple(values))
     assert understand(SPEAKER.intent_words(intent, expected), expected).meaning() == intent.meaning()
 
 
@@ -188,7 +188,7 @@ chatter = st.lists(chatter_words, max_size=4).map(" ".join)
 @MANY
 @given(reading_intents(), chatter, chatter)
 def test_chatter_round_a_reading_never_makes_another_number(
-    case: tuple[Reading, Expected], before: str, after: str
+    case: tuple[Measurement, Expected], before: str, after: str
 ) -> None:
     intent, expected = case
     said = SPEAKER.intent_words(intent, expected)
