@@ -14,7 +14,7 @@ from bench_voice.core import decide as rules
 from bench_voice.core import replies
 from bench_voice.core.cases import OpenedBy, Opening
 from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
-from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.core.sheet import Finding, JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
 from bench_voice.ports import RATE_HZ, SENTENCE_GAP, Voice
 from bench_voice.sheets.pages import difference_words, limit_words
@@ -87,7 +87,7 @@ def _answered(state: State, step: Step) -> Iterator[tuple[replies.Replies, str, 
             taken = {**state.taken, (step.id, reading): Taken((point,) * spec.points, decided="walked through")}
             state = state.with_(taken=taken)
         elif phase is Phase.LOOK:
-            state = state.with_(looked={**state.looked, (step.id, state.looks_wanted()[0]): ("good", "")})
+            state = state.with_(looked={**state.looked, (step.id, state.looks_wanted()[0]): (Finding.GOOD, "")})
         elif phase in (Phase.CLOSE, Phase.GATE) and state.closes():
             state = rules.fold(state, (ItemClosed(state.closes()[0], ""),))
         else:
