@@ -27,7 +27,7 @@ from bench_voice.core.events import InstrumentsTaken, InstrumentUse, Overdue
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import UsageError
 from bench_voice.reckon.measure import all_units, convert, dimension
-from bench_voice.speech.units import DIMENSIONS
+from bench_voice.words.units import DIMENSIONS
 
 FILE_NAME = "instruments.toml"
 _KEYS = {"measures", "uncertainty", "calibration_due", "note"}

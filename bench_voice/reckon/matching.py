@@ -18,9 +18,9 @@ from bench_voice.reckon.answer import ReckonError
 from bench_voice.reckon.measure import dimension
 from bench_voice.reckon.threads import Thread, thread
 from bench_voice.reckon.words import language
-from bench_voice.speech.numbers import read_number
-from bench_voice.speech.quantities import Said, read_quantity
-from bench_voice.speech.text import BREAK
+from bench_voice.words.numbers import read_number
+from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.text import BREAK
 
 MAX_TOKENS = 40
 _MAX_SLOT = 14

@@ -10,7 +10,7 @@ from decimal import Context, Decimal, localcontext
 from bench_voice.core.signs import shown_unit
 from bench_voice.errors import BenchError
 from bench_voice.reckon.answer import Answer, ReckonError, Value, digits_said, number, significant, stated, trimmed
-from bench_voice.speech import units
+from bench_voice.words import units
 
 SP_811 = "NIST SP 811 (2008), Appendix B.8"
 _CONTEXT = Context(prec=28)

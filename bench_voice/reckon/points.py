@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from bench_voice.reckon.answer import ReckonError, number, positive
-from bench_voice.speech.values import USUAL_MM
+from bench_voice.words.values import USUAL_MM
 
 # With the size of its frame counted in; larger ones are hardly held in one hand (common practice, no source).
 LARGEST_SLEEVE_MM = Decimal(300)

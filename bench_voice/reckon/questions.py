@@ -27,7 +27,7 @@ from bench_voice.reckon.matching import (
 )
 from bench_voice.reckon.measure import conversion, convert, dimension
 from bench_voice.reckon.words import language
-from bench_voice.speech.text import BREAK, tokens
+from bench_voice.words.text import BREAK, tokens
 
 Handler = Callable[[Captures], Answer]
 _LENGTH, _TORQUE, _VOLUME = ("length",), ("torque",), ("volume",)

@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav
 
-from bench_voice.meaning import Meanings, said
+from bench_voice.session.meaning import Meanings, said
 from bench_voice.speech.understand import understand
 
 ROOT = Path(__file__).resolve().parents[2]

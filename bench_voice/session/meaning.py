@@ -16,10 +16,10 @@ from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
 from bench_voice.ports import Heard
-from bench_voice.session.rehearsal import ORDER, Outcome, is_worse, outcome
-from bench_voice.session.wording import spoken
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.rehearsal.prompts import ORDER, Outcome, is_worse, outcome
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
 

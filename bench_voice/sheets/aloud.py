@@ -17,10 +17,10 @@ from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
 from bench_voice.ports import RATE_HZ, Voice
 from bench_voice.session.mouth import GAP
-from bench_voice.session.wording import spoken
 from bench_voice.sheets.pages import difference_words, limit_words
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150

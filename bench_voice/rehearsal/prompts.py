@@ -21,10 +21,10 @@ from typing import Any
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.register import CLOSED_BY
 from bench_voice.core.sheet import Item, JobSheet, ReadingSpec, Step
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.say import Speaker
-from bench_voice.speech.text import words as words_of
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language
+from bench_voice.words.say import Speaker
+from bench_voice.words.text import words as words_of
 
 ENOUGH_EARS = 2  # that agree
 # "Fit new" and "judged" count only after a reading out of limits, so they cannot be heard from a list.

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from bench_voice.speech.numbers import Spoken, read_number
-from bench_voice.speech.phrases import Language
+from bench_voice.words.numbers import Spoken, read_number
+from bench_voice.words.phrases import Language
 
 
 @dataclass(frozen=True)
