@@ -14,9 +14,11 @@ from typing import Any
 
 from bench_voice import __version__, streams
 from bench_voice.errors import BenchError, JournalError, UsageError
+from bench_voice.interrupts import INTERRUPTED, raise_again
+from bench_voice.words.visible import visible
 
 Command = Callable[[argparse.Namespace], int]
-LEFT_OPEN, INTERRUPTED = 10, 130  # 130: as a shell shows an end by SIGINT
+LEFT_OPEN = 10
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -119,12 +121,8 @@ def _at_step(sub: argparse.ArgumentParser) -> None:
 
 
 def _print(value: dict[str, Any]) -> None:
-    text = json.dumps(value, ensure_ascii=False)
-    try:
-        text.encode()
-    except UnicodeEncodeError:  # half of a surrogate pair, which an id may hold: no UTF-8, but an escape of JSON
-        text = json.dumps(value)
-    print(text, flush=True)
+    # Half of a surrogate pair, which an id may hold, is no UTF-8; its escape is JSON.
+    print(visible(json.dumps(value, ensure_ascii=False)), flush=True)
 
 
 def _work(args: argparse.Namespace) -> int:
@@ -303,7 +301,7 @@ def _record(args: argparse.Namespace) -> int:
 
     text = render.render(Path(args.journal), args.form)
     if not args.out:
-        sys.stdout.write(text)
+        streams.write_document(text)
         return 0
     if why := out_file.write(Path(args.out), text, "The record", [Path(args.journal)], newline=""):
         raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)
@@ -351,6 +349,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     args = _parser().parse_args(argv)
     try:
+        raise_again()
         return int(args.act(args))
     except BenchError as error:
         if args.debug:

@@ -26,6 +26,7 @@ from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
 from bench_voice.speech.understand import understand
+from bench_voice.streams import typed_lines
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.wording import spoken
@@ -242,10 +243,8 @@ def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveW
 
 
 def _typed(owner: Owner, language: Any) -> None:
-    while not owner.state.ended:
-        line = sys.stdin.readline()
-        if not line:
-            return
+    lines = typed_lines()
+    while not owner.state.ended and (line := next(lines, None)) is not None:
         words = line.strip()
         if not words:
             continue

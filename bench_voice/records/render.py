@@ -7,7 +7,6 @@ import hashlib
 import io
 import json
 from datetime import UTC, datetime
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,8 @@ from bench_voice.records.summary import Job, open_job, summary
 from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
+from bench_voice.words.visible import on_page as escape
+from bench_voice.words.visible import visible
 from bench_voice.words.wording import spoken
 
 
@@ -238,7 +239,7 @@ def calendar(job: Job) -> str:
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//bench_voice//record//EN"]
     for number, text in enumerate(summary(job)["follow_ups"], 1):
         uid = hashlib.sha256(f"{job.file.last_hash}-{number}".encode()).hexdigest()[:24]
-        summary_text = f"{job.sheet.machine}: {text}"
+        summary_text = visible(f"{job.sheet.machine}: {text}")
         for old, new in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
             summary_text = summary_text.replace(old, new)
         lines += ["BEGIN:VTODO", f"UID:{uid}@bench-voice", f"DTSTAMP:{stamp}", f"SUMMARY:{summary_text}", "END:VTODO"]
@@ -273,7 +274,11 @@ def captions(job: Job) -> str:
             state = apply(state, event, at_ms)
         if said:
             begin = at_ms - start
-            cues += [f"{_clock(begin)} --> {_clock(begin + 2000)}", escape(said.replace("-->", "to"), quote=False), ""]
+            cues += [
+                f"{_clock(begin)} --> {_clock(begin + 2000)}",
+                escape(" ".join(said.replace("-->", "to").split())),
+                "",
+            ]
     return "\n".join(cues)
 
 

@@ -15,6 +15,7 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
+from bench_voice.plain_file import open_plain
 from bench_voice.ports import Heard
 from bench_voice.rehearsal.prompts import ORDER, Outcome, is_worse, outcome
 from bench_voice.words.phrases import load_language
@@ -126,10 +127,11 @@ def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
 def read_list(path: Path) -> list[tuple[Any, dict[str, Any] | BenchError]]:
     """Lines of a JSONL list: (id, object) or (id, what is wrong with the line)."""
     try:
-        content = path.read_bytes()
+        with open_plain(path) as file:
+            content = file.read()
     except OSError as error:
         raise UsageError(
-            f"The list cannot be read: {error}.",
+            f"The list cannot be read: {error.strerror or error}.",
             mend="Give a UTF-8 file, one JSON object a line.",
             slug="list-unreadable",
             where=str(path),

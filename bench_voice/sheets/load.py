@@ -77,11 +77,16 @@ def _pictures(sheet: JobSheet, places: Places, folder: Path | None) -> list[Faul
     for step in sheet.steps:
         if not step.picture:
             continue
-        # A link may lead out of the folder although its name does not.
-        if not (folder / step.picture).resolve().is_relative_to(folder.resolve()):
+        try:
+            # A link may lead out of the folder although its name does not.
+            is_inside = (folder / step.picture).resolve().is_relative_to(folder.resolve())
+            is_there = (folder / step.picture).is_file()
+        except (OSError, RuntimeError, ValueError):  # links in a ring, a name that is too long
+            is_inside, is_there = True, False
+        if not is_inside:
             what, mend = f'"{step.picture}" leaves the sheet\'s folder.', "Put the picture beside the sheet."
             out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
-        elif not (folder / step.picture).is_file():
+        elif not is_there:
             what, mend = f'The picture "{step.picture}" is not there.', "Check its name and folder."
             out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
     return out

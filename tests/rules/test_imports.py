@@ -22,13 +22,27 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "errors", "grammar", "ports", "session.mouth"},
+        {"core", "words", "errors", "grammar", "ports", "session.mouth", "plain_file"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "words", "grammar", "own_file"}, {"*"}),
+    "audio": (
+        {"ports", "core", "errors", "words", "grammar", "own_file", "plain_file", "interrupts"},
+        {"*"},
+    ),
     "session": (
-        {"core", "words", "speech", "hearing", "grammar", "ports", "errors", "sheets.load", "rehearsal.prompts"},
+        {
+            "core",
+            "words",
+            "speech",
+            "hearing",
+            "grammar",
+            "ports",
+            "errors",
+            "sheets.load",
+            "rehearsal.prompts",
+            "plain_file",
+        },
         {"pydantic"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
@@ -40,7 +54,11 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
         {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},
         set(),
     ),
-    "own_file": ({"errors"}, set()),
+    "own_file": ({"errors", "plain_file"}, set()),
+    # What every part may rest on: it rests on nothing.
+    "plain_file": (set(), set()),
+    "interrupts": (set(), set()),
+    "offline": (set(), set()),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.
