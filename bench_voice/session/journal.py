@@ -327,7 +327,7 @@ def new_name(folder: Path, sheet_id: str, machine: str, at_ms: int) -> str:
     """
     stamp = datetime.fromtimestamp(at_ms / 1000, UTC)
     for path in folder.glob(f"{slug(sheet_id)}--*.jsonl"):
-        with contextlib.suppress(ValueError):
+        with contextlib.suppress(ValueError, OverflowError):  # the last microsecond of the year 9999
             other = datetime.strptime(_stamp(path).removesuffix(".jsonl"), _STAMP).replace(tzinfo=UTC)
             stamp = max(stamp, other + timedelta(microseconds=1))
     return f"{slug(sheet_id)}--{slug(machine)}--{stamp.strftime(_STAMP)}"

@@ -12,6 +12,7 @@ from typing import Any
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
 from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
@@ -23,6 +24,10 @@ from bench_voice.words.say import Speaker
 from bench_voice.words.wording import spoken
 
 _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
+# What is about the place in a job, which there is none without a sheet.
+_OF_A_STEP = frozenset(
+    {Kind.NEXT, Kind.BACK, Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.REDO, Kind.AFFIRM, Kind.NEGATIVE, Kind.CARRY_ON}
+)
 
 
 class Meanings:
@@ -61,6 +66,8 @@ class Meanings:
 
 def said(intent: Intent, expected: Expected) -> str:
     """What the assistant would say there."""
+    if expected.sheet is _NO_SHEET and intent.kind in _OF_A_STEP:
+        return " ".join(spoken(Speaker(load_language(expected.sheet.language)), (Reply("no-sheet"),)))
     state = State(expected.sheet)
     if expected.step in expected.sheet.steps:
         state = state.with_(index=expected.sheet.steps.index(expected.step))

@@ -16,7 +16,7 @@ from bench_voice.sheets.faults import Fault, SheetFaults
 from bench_voice.sheets.fields import as_id
 from bench_voice.sheets.proofread import proofread
 from bench_voice.sheets.resolve import closest
-from bench_voice.sheets.spread import Places, spread_of
+from bench_voice.sheets.spread import MAX_THINGS, Places, spread_of, too_many
 from bench_voice.sheets.yamltext import Path_, Tree, dotted, parse, read_text
 
 
@@ -141,6 +141,8 @@ def _built(text: str, where: str, folder: Path | None = None) -> tuple[JobSheet,
         found = _model_faults(error, tree, where)
         # What did validate is still looked at, so that one slip does not hide the rest.
         raise SheetFaults([fault for _, fault in found] + _rest_of(tree, found, where, folder)) from None
+    if many := too_many(model, Places(where, tree)):
+        raise SheetFaults(many)
     sheet, places, faults = build(model, tree, where)
     if faults:
         faults += [fault for fault in proofread(sheet, places) if fault.slug not in _WHOLE]
@@ -162,11 +164,14 @@ def _rest_of(tree: Tree, found: list[tuple[Path_, Fault]], where: str, folder: P
                 return []
     else:
         return []
+    if many := too_many(model, Places(where, left)):
+        return many
     sheet, places, more = build(model, left, where)
     # What a lost or half lost entry makes others say is not said: its name, and anything of a group that is gone.
     lost = {path[1] for path in bad if len(path) > 1 and isinstance(path[1], str)}
     spread = spread_of(model)
-    hushed = {f'"{spread.id(raw, env)}"' for raw in lost for env in spread.environments(raw)}
+    few = [raw for raw in lost if spread.count(raw) <= MAX_THINGS]
+    hushed = {f'"{spread.id(raw, env)}"' for raw in few for env in spread.environments(raw)}
     # An id that was written in another way ("pump head") is referred to as it should have been.
     hushed |= {f'"{as_id(raw)}"' for raw in lost}
     hushed |= {f'no {str(path[0]).removesuffix("s")} "' for path in bad if len(path) == 1}

@@ -13,12 +13,14 @@ from bench_voice.sheets.fields import (
     Ids,
     Name,
     Names,
+    NotNegative,
     Number,
     Nuts,
     Phrase,
     Picture,
     Points,
     Positive,
+    ShortWord,
     Text,
     Texts,
     Unit,
@@ -50,7 +52,7 @@ class Part(BaseModel):
 
 class Machine(Part):
     name: Text = Field(description="The machine as it is spoken of.")
-    id: Word = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
+    id: ShortWord = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
 
 
 class Caution(Part):
@@ -162,7 +164,7 @@ class Instrument(Part):
     name: Text
     unit: Unit | None = Field(default=None, description="What it shows, where that is not the limit's unit.")
     # Not Decimal(0): the schema would show it as a string.
-    uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
+    uncertainty: NotNegative = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
 
 
 class Said(Part):

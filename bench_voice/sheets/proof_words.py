@@ -79,7 +79,7 @@ def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()
     for step, phrase in held:
-        words = tuple(phrase.split())
+        words = tuple(words_of(phrase))  # as they are heard: nobody says a hyphen
         shapes = [words] + [(*words[:i], "*", *words[i + 1 :]) for i in range(len(words))]
         shapes += [words[:i] + words[i + 1 :] for i in range(len(words))]
         for shape in shapes:
@@ -89,7 +89,7 @@ def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step
                     continue
                 seen.add(pair)
                 far = apart(phrase, theirs, said)
-                if phrase == theirs:
+                if list(words) == words_of(theirs):
                     yield step, other, None
                 elif far is None or far <= HOLD_NEAR:
                     yield step, other, far if far is not None else 0.0
