@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -54,6 +55,37 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
     return text, load_text(text, path.name)
 
 
+def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSheet]:
+    """`read_sheet`; where the sheet has faults and an open session keeps an earlier text of it: no text, and the kept
+    sheet. Whoever edits a sheet in mid job and slips does not lose the session by it."""
+    from bench_voice.sheets.faults import SheetFaults
+    from bench_voice.sheets.load import load_text
+    from bench_voice.sheets.yamltext import read_text
+
+    try:
+        return read_sheet(path)
+    except SheetFaults as faults:
+        found = None
+        if not is_new:
+            with contextlib.suppress(BenchError):
+                ids = _ids_in(read_text(path))
+                found = jn.find_open(folder, *ids) if ids else None
+        if found is None:
+            raise
+        print(faults, file=sys.stderr)
+        return "", load_text(found.header["sheet_text"], f"the sheet kept in {found.path.name}")
+
+
+def _ids_in(text: str) -> tuple[str, str] | None:
+    """Sheet and machine that a text names, also where it is no YAML any more."""
+    sheet = re.search(r"^sheet:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = re.search(r"^machine:[ \t]*(?:#.*)?\n(?:[ \t]+.*\n|\n)*?[ \t]+id:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = machine or re.search(r"^machine:[ \t]*\{.*?\bid:[ \t]*([^,}\n]+)", text, re.MULTILINE)
+    if sheet is None or machine is None:
+        return None
+    return sheet[1].strip().strip("\"'"), machine[1].strip().strip("\"'")
+
+
 def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | None:
     """With --new: what stands in the open session of this job, where its sheet has been changed since."""
     try:
@@ -81,6 +113,8 @@ def open_session(
 
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
+        if not text:  # the session that kept the sheet has ended meanwhile
+            text, sheet = read_sheet(Path(args.sheet))
         name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
         return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, clock.now_ms()), "new"
     old_text = found.header["sheet_text"]
@@ -144,7 +178,7 @@ def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
     clock = WallClock()
     folder = Path(args.journal) if args.journal else config.journal
-    text, sheet = read_sheet(Path(args.sheet))
+    text, sheet = sheet_to_work_by(Path(args.sheet), folder, args.new)
     carried = carried_over(text, sheet, folder) if args.new else None
     # Before the journal is opened: a fault in the person's file stops here, and this session is no history of its own.
     known = at_start(sheet, folder, clock.now_ms())
