@@ -149,9 +149,10 @@ def _start_sheet(args: argparse.Namespace) -> int:
 
 def _understand(args: argparse.Namespace) -> int:
     from bench_voice.session import meaning
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.speech.understand import understand
 
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
 
     def one(id_: Any, words: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)
@@ -179,6 +180,7 @@ def _hear(args: argparse.Namespace) -> int:
     from bench_voice.commands.listening import make_listener
     from bench_voice.session import meaning
     from bench_voice.session.whole import hear_whole
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.words.phrases import load_language
 
     settings = config.load()
@@ -186,7 +188,7 @@ def _hear(args: argparse.Namespace) -> int:
         raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
     if args.list:
         _list_alone(*args.files)
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
     listener = make_listener(args.engine, settings, load_language("en"))

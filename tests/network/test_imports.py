@@ -33,8 +33,9 @@ RECORD_FORMS = ("html", "csv", "json", "ics", "vtt")
 
 
 def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
-    """A command line for each entry, and for each way of listening or writing that loads other libraries. The live bench
-    is not among them, since it does not end; `doctor` opens its microphone and loudspeaker."""
+    """A command line for each entry, and for each way of listening or writing that loads other libraries.
+
+    The live bench is not among them, since it does not end; `doctor` opens its microphone and loudspeaker."""
     new = journal.parent / "new"
     return {
         "work typed": ("work", SHEET, "--typed", "--mute", "--journal", new),

@@ -22,7 +22,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "errors", "grammar", "ports", "session.mouth", "plain_file"},
+        {"core", "words", "errors", "grammar", "ports", "plain_file"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
@@ -31,18 +31,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
         {"*"},
     ),
     "session": (
-        {
-            "core",
-            "words",
-            "speech",
-            "hearing",
-            "grammar",
-            "ports",
-            "errors",
-            "sheets.load",
-            "rehearsal.prompts",
-            "plain_file",
-        },
+        {"core", "words", "speech", "hearing", "grammar", "ports", "errors", "plain_file"},
         {"pydantic"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.

@@ -23,19 +23,16 @@ from bench_voice.rehearsal import take as rehearse
 from bench_voice.rehearsal.live import Live
 from bench_voice.rehearsal.prompts import (
     EarHeard,
-    Outcome,
     Prompt,
     Take,
-    expected_fields,
-    is_worse,
     mistaken,
     never_heard,
-    outcome,
     prompts,
     swaps,
     weak_names,
-)  # fmt: skip
+)
 from bench_voice.session.listen import Listener
+from bench_voice.session.outcomes import Outcome, expected_fields, is_worse, outcome
 from bench_voice.sheets.load import load_sheet
 from bench_voice.sheets.other_names import SAME, names_of, other_names
 from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
