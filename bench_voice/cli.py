@@ -363,6 +363,22 @@ def main(argv: Sequence[str] | None = None) -> int:
             return INTERRUPTED
         print("Ended; the session is kept.", file=sys.stderr)
         return LEFT_OPEN
+    except OSError as error:
+        lost = streams.lost_output()
+        if lost is not None:
+            return streams.without_output(lost)
+        if args.debug:
+            raise
+        if not error.filename:
+            print(_internal(error), file=sys.stderr)
+            return 2
+        # A name that is too long, links in a ring, a folder that is none: about a file, and no fault of the program.
+        what = f"This cannot be used ({error.strerror})."
+        print(
+            UsageError(what, mend="Check the name and its folder.", slug="file-unusable", where=str(error.filename)),
+            file=sys.stderr,
+        )
+        return UsageError.exit_code
     except Exception as error:  # the last net: a person never sees a traceback
         # A full disk, or a pipe that was closed where a library of the sound card has turned SIGPIPE off.
         lost = streams.lost_output()

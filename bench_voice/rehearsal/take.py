@@ -110,15 +110,17 @@ def run(args: argparse.Namespace, config: Config) -> int:
         _list(rehearsal, args.json)
         return 0
     folder = _folder(args, config, sheet)
-    listener = make_listener(args.engine, config, language)
+    listener: Listener | None = None
     takes: Takes | None = None
     try:
         takes = make_takes(args, config, sheet)
+        listener = make_listener(args.engine, config, language)
         made = Rehearsing(Path(args.sheet), sheet, language, listener, folder, args.json).all(rehearsal, takes)
     finally:
         if takes is not None:
             takes.close()
-        listener.close()
+        if listener is not None:
+            listener.close()
         with suppress(OSError):
             folder.rmdir()  # where nothing was kept
     if all(take.outcome is Outcome.SKIPPED for take in made):
