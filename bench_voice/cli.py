@@ -180,7 +180,7 @@ def _list_alone(*others: str | None) -> None:
 def _hear(args: argparse.Namespace) -> int:
     from bench_voice import config
     from bench_voice.audio.endpointer import SileroEndpointer
-    from bench_voice.audio.wav import WavSource
+    from bench_voice.audio.wav import WavSource, read_shape
     from bench_voice.commands.listening import make_listener
     from bench_voice.session import meaning
     from bench_voice.session.whole import hear_whole
@@ -195,6 +195,8 @@ def _hear(args: argparse.Namespace) -> int:
     meanings = meaning.Meanings(load_sheet)
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
+    if len(args.files) == 1:
+        read_shape(Path(args.files[0]))  # before the ears are loaded
     listener = make_listener(args.engine, settings, load_language("en"))
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
@@ -337,6 +339,15 @@ def _internal(error: Exception) -> str:
     )
 
 
+def _no_empty_names(args: argparse.Namespace) -> None:
+    """Raises UsageError: "" is what an unset variable of a shell leaves, and would be taken for no option at all."""
+    for key in ("sheet", "sheets", "listen", "say_to", "journal", "keys", "page", "list", "from_", "out", "files"):
+        given = getattr(args, key, None)
+        if given == "" or (isinstance(given, list) and "" in given):
+            what = f"The name that was given for {key.strip('_').replace('_', '-')} is empty."
+            raise UsageError(what, mend="Name the file or folder.", slug="no-name")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command. Never shows a traceback without --debug."""
     if hasattr(signal, "SIGPIPE"):
@@ -344,6 +355,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = _parser().parse_args(argv)
     try:
         raise_again()
+        _no_empty_names(args)
         return int(args.act(args))
     except BenchError as error:
         if args.debug:

@@ -22,7 +22,7 @@ from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
-from bench_voice.records.kept import replayed
+from bench_voice.records.kept import kept_sheet, replayed
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
@@ -60,7 +60,6 @@ def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSh
     """`read_sheet`; where the sheet has faults and an open session keeps an earlier text of it: no text, and the kept
     sheet. Whoever edits a sheet in mid job and slips does not lose the session by it."""
     from bench_voice.sheets.faults import SheetFaults
-    from bench_voice.sheets.load import load_text
     from bench_voice.sheets.yamltext import read_text
 
     try:
@@ -74,7 +73,7 @@ def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSh
         if found is None:
             raise
         print(faults, file=sys.stderr)
-        return "", load_text(found.header["sheet_text"], f"the sheet kept in {found.path.name}")
+        return "", kept_sheet(found.header, found.path)
 
 
 def _ids_in(text: str) -> tuple[str, str] | None:
@@ -163,7 +162,8 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
         from bench_voice.audio import factory
         from bench_voice.audio.said_file import SaidFile
 
-        return Mouth(show, factory.make_voice(config.speed), SaidFile(Path(args.say_to)))
+        file = SaidFile(Path(args.say_to))  # before the voice is started
+        return Mouth(show, factory.make_voice(config.speed), file)
     if args.mute:
         return Mouth(show)
     from bench_voice.audio import factory

@@ -20,7 +20,6 @@ from bench_voice.sheets.fields import (
     Picture,
     Points,
     Positive,
-    ShortWord,
     Text,
     Texts,
     Unit,
@@ -52,7 +51,7 @@ class Part(BaseModel):
 
 class Machine(Part):
     name: Text = Field(description="The machine as it is spoken of.")
-    id: ShortWord = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
+    id: Word = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
 
 
 class Caution(Part):

@@ -28,6 +28,7 @@ COMMON = frozenset(
 HOLD_NEAR = 2.0
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
 MAX_STEP = 60
+MAX_ID = 80  # a file name has at most 255 bytes
 
 
 def holds(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -270,6 +271,17 @@ def _carrier(step: Step) -> str:
 
 def _limit(step: Step) -> str:
     return "torque" if step.torque else "reading's limit"
+
+
+def ids(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Ids of sheet and machine make a journal's file name."""
+    faults: list[Fault] = []
+    for path, text in ((("sheet",), sheet.id), (("machine", "id"), sheet.machine_id)):
+        if len(text) > MAX_ID:
+            what, mend = f"This id has {len(text)} characters.", f"Keep it under {MAX_ID}."
+            line, where = places.tree.line(path), places.tree.dotted(path)
+            faults.append(Fault(places.file, line, where, what, mend, "sheet-id"))
+    return faults
 
 
 def sentences(sheet: JobSheet, places: Places) -> list[Fault]:

@@ -86,6 +86,8 @@ ROWS = [
     ("sheet-hold-common", HOLD, "hold: confirm we can all go on", "hold: confirm we can all drain"),
     ("sheet-hold-near", RUN, f"{RUN}    hold: confirm pump is unplugged and trained\n", f"{RUN}    hold: confirm pump is unplugged and dry\n"),
     ("sheet-hold-near", RUN, f"{RUN}    {HOLD}\n", f"{RUN}    hold: confirm pump is plugged and running\n"),
+    ("sheet-id", "id: pump one", f"id: {'p' * 81}", f"id: {'p' * 80}"),
+    ("sheet-number", "uncertainty: 0.01", "uncertainty: -0.01", "uncertainty: 0.02"),
     ("sheet-hold-words", HOLD, "hold: confirm pump is unplugged & drained", "hold: confirm the pump's plug is out"),
     # Cautions.
     ("sheet-caution-late", RING, "say: 'Polish the ring. Danger: it is sharp.'", "say: Polish the ring with caution."),

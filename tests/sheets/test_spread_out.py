@@ -59,7 +59,7 @@ def test_an_id_fits_a_file_name() -> None:
     assert "sheet-id" not in slugs(HEAD.replace("big", "b" * 80) + step)
 
 
-@pytest.mark.parametrize("title", ['"\\ud800"', '"\\UFFFFFFFF"', "a\u2028b", '"a\\u00adb"', "a\u061cb"])
+@pytest.mark.parametrize("title", ['"\\ud800"', '"\\UFFFFFFFF"', "a\u061cb", '"a\\u202eb"'])
 def test_a_text_that_cannot_be_shown_is_a_fault(title: str) -> None:
     assert slugs(HEAD.replace("title: Big", f"title: {title}") + "steps: [{id: a, say: Look.}]\n") & {
         "sheet-text",
