@@ -32,7 +32,8 @@ def test_what_a_killed_process_left_is_removed_and_a_living_one_keeps_its_own(
         other.send_signal(signal.SIGKILL)
         other.wait()
     assert held.is_dir()
-    scratch.sweep()
+    with scratch.folder() as mine:
+        assert list(tmp_path.iterdir()) == [mine]
     assert list(tmp_path.iterdir()) == []
 
 
