@@ -22,9 +22,15 @@ CLI = [sys.executable, "-m", "bench_voice.cli"]
 @pytest.mark.parametrize("command", ["check", "work"])
 def test_ctrl_c_while_it_loads(command: str, module: str, tmp_path: Path) -> None:
     environment = os.environ | {"PYTHONPATH": str(HERE / "at"), "BENCH_VOICE_TEST_AT": module}
-    more = ["--typed", "--mute", "--journal", tmp_path / "journals"] if command == "work" else []
+    more = ["--typed", "--mute", "--journal", str(tmp_path / "journals")] if command == "work" else []
     done = subprocess.run(
-        [*CLI, command, GOOD, *more], env=environment, cwd=ROOT, input="", capture_output=True, text=True, check=False
+        [*CLI, command, str(GOOD), *more],
+        env=environment,
+        cwd=ROOT,
+        input="",
+        capture_output=True,
+        text=True,
+        check=False,
     )
     # As the README has it: 130, and 10 for `work`, which by then has a session to keep or none.
     assert done.returncode in ({INTERRUPTED, 10} if command == "work" else {INTERRUPTED}), done.stderr

@@ -14,12 +14,12 @@ import resource
 import signal
 import sys
 import time
-from typing import Any
+from typing import IO, Any
 
 MOST_BYTES = 3_000_000_000  # of address space: what is read without end fails, and not the machine
 
 
-def _stream(number: int, mode: str, encoding: str, errors: str) -> io.TextIOWrapper | None:
+def _stream(number: int, mode: str, encoding: str, errors: str) -> IO[str] | None:
     """As Python makes its own at the start: none where the number is closed."""
     try:
         os.fstat(number)
