@@ -98,7 +98,7 @@ def html(job: Job) -> str:
         _table(
             "Decided on",
             ("What", "Why it had to be", "Reason", "State"),
-            [(r["name"], r["why"], r["reason"], r["state"]) for r in body["decisions"]],
+            [(r["name"], r["why"], r["reason"], _decision_state(r)) for r in body["decisions"]],
             _gone(body["decisions"]),
         ),
         _table(
@@ -209,7 +209,7 @@ def _closed(row: dict[str, Any]) -> str:
 
 def _gone(rows: list[dict[str, Any]]) -> list[bool]:
     """Struck through: what does not count any more. An old part's values and an earlier confirmation did their work."""
-    return [row["state"] in ("withdrawn", "superseded") for row in rows]
+    return [row["state"] in ("withdrawn", "superseded", "reopened") for row in rows]
 
 
 def _when(at: str | None) -> str:
@@ -222,6 +222,15 @@ def _cell(content: object) -> str:
     text = str(content)
     mark = ' class="s"' if len(text) <= _SHORT else ""
     return f"<td{mark}>{escape(text)}</td>"
+
+
+def _decision_state(row: dict[str, Any]) -> str:
+    """ "reopened 2026-01-05T08:00:00Z: another limit"."""
+    if not row["changed"]:
+        return str(row["state"])
+    what = {"value": "another value", "limit": "another limit", "pair": "the other side changed"}[row["changed"]]
+    at = f" {row['reopened_at']}" if row["reopened_at"] else ""
+    return f"reopened{at}: {what}" if row["state"] == "reopened" else f"{row['state']} (reopened{at}: {what})"
 
 
 def _table(title: str, head: tuple[str, ...], rows: list[tuple[Any, ...]], gone: list[bool] | None = None) -> str:

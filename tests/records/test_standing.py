@@ -92,6 +92,11 @@ def job_of(lines: list[tuple[int, ev.Event]], sheet: JobSheet = SHEET) -> Job:
     return Job(file, sheet)
 
 
+def lines_of(job: Job) -> tuple[jn.Line, ...]:
+    assert isinstance(job.file, jn.JournalFile)
+    return job.file.lines
+
+
 def talk(*words: str) -> Job:
     """A typed session, ten seconds a line: less than a read-back waits."""
     bench = Bench(SHEET)
@@ -121,7 +126,7 @@ def test_what_was_withdrawn_stays_and_is_marked(
     said: str, part: str, names: tuple[str, ...], wanted: list[tuple[str, ...]]
 ) -> None:
     job = talk(*TO_OPEN, said, "strike that")
-    assert isinstance(job.file.lines[-1].event, ev.Undone), "it was taken, and withdrawn"
+    assert isinstance(lines_of(job)[-1].event, ev.Undone), "it was taken, and withdrawn"
     assert states(job, part, *names) == wanted
     struck = re.findall(r'<tr class="gone">.*?</tr>', html(job))
     assert len(struck) == 1
@@ -138,8 +143,28 @@ def test_a_withdrawn_decision_is_marked_and_one_that_stands_is_not() -> None:
 
 def test_a_correction_takes_the_decision_with_it_and_a_withdrawn_correction_brings_it_back() -> None:
     words = [*TO_PADS, "pad one point six", "judged, it will do", "correction, pad one point five"]
-    assert states(talk(*words), "decisions", "what", "reason") == [("pad", "it will do", "superseded")]
+    assert states(talk(*words), "decisions", "what", "reason") == [("pad", "it will do", "reopened")]
+    (row,) = summary(talk(*words))["decisions"]
+    assert (row["changed"], row["reopened_at"] is not None) == ("value", True)
+    assert "reopened" in html(talk(*words))
+    assert "another value" in html(talk(*words))
     assert states(talk(*words, "strike that"), "decisions", "what", "reason") == [("pad", "it will do", "stands")]
+    again = states(talk(*words, "judged, thin but even"), "decisions", "reason")
+    assert again == [("it will do", "reopened"), ("thin but even", "stands")]
+
+
+def test_a_decision_that_was_reopened_stays_so_when_a_later_one_is_withdrawn() -> None:
+    words = [*TO_PADS, "pad one point six", "judged, it will do", "correction, pad one point five"]
+    job = talk(*words, "judged, thin but even", "removed big cover", "strike that", "strike that")
+    wanted = [("it will do", "reopened"), ("thin but even", "withdrawn")]
+    assert states(job, "decisions", "reason") == wanted
+
+
+def test_a_corrected_marking_reopens_what_was_decided_by_it() -> None:
+    words = [*TO_MEASURE, "maximum two hundred and three", "width two hundred and four", "judged, it will do"]
+    job = talk(*words, "correction, maximum two hundred")
+    assert states(job, "decisions", "what", "changed") == [("width", "limit", "reopened")]
+    assert "Not good" in summary(job)["first_line"]
 
 
 def test_what_was_looked_at_again_or_done_again_is_superseded() -> None:
@@ -288,7 +313,7 @@ def test_signed_off_with_something_open_is_not_believed() -> None:
 
 
 def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
-    lines = list(talk(*TO_END).file.lines)
+    lines = list(lines_of(talk(*TO_END)))
     opened = ev.ItemOpened("part-99", "big cover", "part", "voice")
     events = [(line.at_ms, line.event) for line in lines[:-1]]
     job = job_of([*events, (lines[-1].at_ms, opened), (lines[-1].at_ms, lines[-1].event)])
@@ -416,7 +441,7 @@ def test_a_signed_off_record_never_shows_anything_open(turns: list[Intent | None
 
 def agrees(job: Job) -> None:
     """The record and the state say the same of an open session too, and every event has its row."""
-    body, events = summary(job), {line.seq: line.event for line in job.file.lines}
+    body, events = summary(job), {line.seq: line.event for line in lines_of(job)}
     assert {row["key"] for row in body["register"] if row["closed"] is None} == set(job.state.register)
     assert len({row["key"] for row in body["register"]}) == len(body["register"])
     opened = {event.key for event in events.values() if isinstance(event, ev.ItemOpened)}
