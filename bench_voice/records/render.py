@@ -8,7 +8,6 @@ import io
 import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
-from html import escape
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -22,6 +21,8 @@ from bench_voice.records.words import SIDES, bounds_words, differ_by_words, diff
 from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
+from bench_voice.words.visible import on_page as escape
+from bench_voice.words.visible import visible
 from bench_voice.words.wording import worded
 
 
@@ -271,7 +272,7 @@ def calendar(job: Job) -> str:
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//bench_voice//record//EN"]
     for number, text in enumerate(follow_ups, 1):
         uid = hashlib.sha256(f"{job.file.last_hash}-{number}".encode()).hexdigest()[:24]
-        summary_text = f"{job.sheet.machine}: {text}"
+        summary_text = visible(f"{job.sheet.machine}: {text}")
         for old, new in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
             summary_text = summary_text.replace(old, new)
         lines += ["BEGIN:VTODO", f"UID:{uid}@bench-voice", f"DTSTAMP:{stamp}", f"SUMMARY:{summary_text}", "END:VTODO"]
@@ -301,7 +302,11 @@ def captions(job: Job) -> str:
             said = " ".join(worded(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
         if said:
             begin = at_ms - start
-            cues += [f"{_clock(begin)} --> {_clock(begin + 2000)}", escape(said.replace("-->", "to"), quote=False), ""]
+            cues += [
+                f"{_clock(begin)} --> {_clock(begin + 2000)}",
+                escape(" ".join(said.replace("-->", "to").split())),
+                "",
+            ]
     return "\n".join(cues)
 
 
