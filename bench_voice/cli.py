@@ -218,7 +218,7 @@ def _hear(args: argparse.Namespace) -> int:
 
 def _rehearse(args: argparse.Namespace) -> int:
     from bench_voice import config
-    from bench_voice.rehearsal import take as rehearse
+    from bench_voice.commands import rehearse
 
     return rehearse.run(args, config.load())
 
