@@ -17,13 +17,13 @@ from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.kept import Job, not_begun, open_job
 from bench_voice.records.summary import summary
-from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.records.words import SIDES, bounds_words, differ_by_words, difference_limit_words
 from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.visible import on_page as escape
 from bench_voice.words.visible import visible
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 
 def render(path: Path, form: str) -> str:
@@ -189,7 +189,7 @@ def _together(row: dict[str, Any]) -> tuple[Any, ...]:
 
 def _limit(row: dict[str, Any]) -> str:
     unit = row["limit_unit"]
-    own = limit_words(row["at_least"], row["at_most"], unit)
+    own = bounds_words(row["at_least"], row["at_most"], unit)
     limits = ((side, row[f"{side}_at_most"]) for side in SIDES)
     found = [own, *(difference_limit_words(side, most, unit) for side, most in limits if most is not None)]
     return "; ".join(filter(None, found)) or "none"
@@ -299,7 +299,7 @@ def captions(job: Job) -> str:
         lines = list(turn)
         start = at_ms if start is None else start
         with jn.as_foreign(job.file.path, lines[0][0].seq):
-            said = " ".join(spoken(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
+            said = " ".join(worded(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
         if said:
             begin = at_ms - start
             cues += [
