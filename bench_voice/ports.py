@@ -14,6 +14,8 @@ from typing import Protocol
 from bench_voice.core.intents import Expected
 
 RATE_HZ = 16_000
+# Silence between two sentences of a turn.
+SENTENCE_GAP = b"\0\0" * (RATE_HZ // 6)
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Heard:
     by_phones: str | None = None  # the reading that its phone network hears, empty for none; None: not asked yet
 
 
-class Look(StrEnum):
+class Pass(StrEnum):
     """What may be asked of the ears after their first answer, where that wasn't enough."""
 
     CLOSER = "closer"  # the free ears held to the step's words, and how well the grammar's phrase fits

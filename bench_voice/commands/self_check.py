@@ -10,6 +10,7 @@ from functools import partial
 from importlib import resources
 from pathlib import Path
 
+from bench_voice import offline
 from bench_voice.audio.factory import EarState
 from bench_voice.config import Config
 from bench_voice.errors import BenchError, EngineError
@@ -43,6 +44,7 @@ def examine() -> tuple[Finding, ...]:
         found.append(journals(settings.journal))
     except BenchError as error:
         found.append(Finding("settings", False, str(error)))
+    found.append(network())
     found += [*_languages(), _seen("voice", _voice), _seen("voice detector", _detector)]
     found += _ears(settings.ears)
     portaudio = _seen("PortAudio", _portaudio)
@@ -50,6 +52,19 @@ def examine() -> tuple[Finding, ...]:
     if portaudio.works:
         found += [_seen("sound devices", _devices), _microphone(settings), _loudspeaker(settings)]
     return tuple(found)
+
+
+def network() -> Finding:
+    """Whether the libraries of this process were told to stay off the network."""
+    unset = [name for name, value in offline.SWITCHES.items() if os.environ.get(name) != value]
+    if unset:
+        return Finding("network", False, f"{', '.join(unset)} was changed while this ran: a library may report")
+    return Finding(
+        "network",
+        True,
+        "not used. Libraries are told not to report or fetch; tests/network proves it for work on sound, hear, "
+        "rehearse, self-check and the demo",
+    )
 
 
 def _seen(what: str, look: Callable[[], str]) -> Finding:
@@ -143,12 +158,13 @@ def _heard_by(name: str) -> str:
     from bench_voice.audio import factory
     from bench_voice.audio.weights import SOURCES, find_files
     from bench_voice.session.meaning import Meanings
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.words.phrases import load_language
 
     begun = time.monotonic()
     (ear,) = factory.make_ears([name], load_language("en"))
     try:
-        ear.prepare(Meanings().expected(None, None))
+        ear.prepare(Meanings(load_sheet).expected(None, None))
         utterance = Utterance(_clip(), 0, 0, speech_s=0.5)
         heard = ear.hear(utterance)
     finally:

@@ -4,31 +4,35 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import re
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
+from bench_voice.core.cases import Ending
 from bench_voice.core.events import Carried, ReadingsCarried
-from bench_voice.core.intents import SETTINGS
+from bench_voice.core.intents import Setting
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
+from bench_voice.records.kept import kept_sheet, replayed
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
 from bench_voice.speech.understand import understand
+from bench_voice.streams import typed_lines
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 if TYPE_CHECKING:
     from bench_voice.commands.work_live import LiveWork
@@ -53,6 +57,36 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
     return text, load_text(text, path.name)
 
 
+def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSheet]:
+    """`read_sheet`; where the sheet has faults and an open session keeps an earlier text of it: no text, and the kept
+    sheet. Whoever edits a sheet in mid job and slips does not lose the session by it."""
+    from bench_voice.sheets.faults import SheetFaults
+    from bench_voice.sheets.yamltext import read_text
+
+    try:
+        return read_sheet(path)
+    except SheetFaults as faults:
+        found = None
+        if not is_new:
+            with contextlib.suppress(BenchError):
+                ids = _ids_in(read_text(path))
+                found = jn.find_open(folder, *ids) if ids else None
+        if found is None:
+            raise
+        print(faults, file=sys.stderr)
+        return "", kept_sheet(found.header, found.path)
+
+
+def _ids_in(text: str) -> tuple[str, str] | None:
+    """Sheet and machine that a text names, also where it is no YAML any more."""
+    sheet = re.search(r"^sheet:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = re.search(r"^machine:[ \t]*(?:#.*)?\n(?:[ \t]+.*\n|\n)*?[ \t]+id:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = machine or re.search(r"^machine:[ \t]*\{.*?\bid:[ \t]*([^,}\n]+)", text, re.MULTILINE)
+    if sheet is None or machine is None:
+        return None
+    return sheet[1].strip().strip("\"'"), machine[1].strip().strip("\"'")
+
+
 def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | None:
     """With --new: what stands in the open session of this job, where its sheet has been changed since."""
     try:
@@ -61,9 +95,10 @@ def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | 
         return None  # a damaged one is no reason not to start another
     if found is None or found.header["sheet_text"] == text:
         return None
-    from bench_voice.sheets.load import load_text
-
-    old = jn.replay(load_text(found.header["sheet_text"], found.path.name), found.lines)
+    try:
+        old = replayed(found)
+    except JournalError:
+        return None
     values = tuple(
         Carried(step, reading, number, point.value, point.unit, taken.stage)
         for (step, reading), taken in old.taken.items()
@@ -72,25 +107,32 @@ def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | 
     return ReadingsCarried(found.path.name, values)
 
 
-def open_session(
-    args: argparse.Namespace, text: str, sheet: JobSheet, folder: Path, clock: WallClock
-) -> tuple[State, jn.JournalWriter, str]:
-    """State, writer, and how: "new", "resumed" or "resumed-changed" (the sheet was edited meanwhile)."""
-    from bench_voice.sheets.load import load_text
+@dataclass(frozen=True)
+class Back:
+    """How a session comes back. `is_changed`: its sheet was edited meanwhile; `torn_bytes`: cut off of its end."""
 
+    is_changed: bool
+    torn_bytes: int | None
+
+
+def open_session(
+    args: argparse.Namespace, text: str, sheet: JobSheet, folder: Path, clock: WallClock, lock: jn.SessionLock
+) -> tuple[State, jn.JournalWriter, Back | None]:
+    """State, writer, and how the session comes back; None where it is a new one. `lock`: held already."""
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
+        if not text:  # the session that kept the sheet has ended meanwhile
+            text, sheet = read_sheet(Path(args.sheet))
         name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
-        return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, clock.now_ms()), "new"
+        return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, lock), None
     old_text = found.header["sheet_text"]
     is_changed = old_text != text
-    old = load_text(old_text, f"the sheet kept in {found.path.name}") if is_changed else sheet
-    state = jn.replay(old, found.lines)
-    writer = jn.JournalWriter.reopen(found)
+    state = replayed(found) if is_changed else jn.replay(sheet, found.lines, found.path)
+    writer = jn.JournalWriter.reopen(found, lock)
     if found.torn:
         print(
-            f"{found.path.name}: its last line was torn ({len(found.torn)} bytes); it is kept in "
-            f"{found.path.with_suffix('.torn').name}. [journal-torn]",
+            f"{found.path.name}: its end was torn ({len(found.torn)} bytes), so what was said last is not in it; it is "
+            f"kept in {found.path.with_suffix('.torn').name}. [journal-torn]",
             file=sys.stderr,
         )
     if is_changed:
@@ -99,9 +141,7 @@ def open_session(
             "journal. To start anew, with the readings carried over into the record: --new. [sheet-changed]",
             file=sys.stderr,
         )
-    if not found.lines:
-        return state, writer, "new"
-    return state, writer, "resumed-changed" if is_changed else "resumed"
+    return state, writer, Back(is_changed, len(found.torn) or None)
 
 
 def _print_passed_over(error: BenchError) -> None:
@@ -123,7 +163,8 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
         from bench_voice.audio import factory
         from bench_voice.audio.said_file import SaidFile
 
-        return Mouth(show, factory.make_voice(config.speed), SaidFile(Path(args.say_to)))
+        file = SaidFile(Path(args.say_to))  # before the voice is started
+        return Mouth(show, factory.make_voice(config.speed), file)
     if args.mute:
         return Mouth(show)
     from bench_voice.audio import factory
@@ -141,29 +182,39 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
 
 def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
-    clock = WallClock()
     folder = Path(args.journal) if args.journal else config.journal
-    text, sheet = read_sheet(Path(args.sheet))
+    text, sheet = sheet_to_work_by(Path(args.sheet), folder, args.new)
+    # Before anything is read: what another process writes between reading and locking would be passed over.
+    lock = jn.SessionLock.take(folder, jn.session_stem(sheet.id, sheet.machine_id))
+    try:
+        return _session(args, config, text, sheet, folder, lock)
+    finally:
+        lock.release()
+
+
+def _session(
+    args: argparse.Namespace, config: Config, text: str, sheet: JobSheet, folder: Path, lock: jn.SessionLock
+) -> int:
+    clock = WallClock()
     carried = carried_over(text, sheet, folder) if args.new else None
     # Before the journal is opened: a fault in the person's file stops here, and this session is no history of its own.
     known = at_start(sheet, folder, clock.now_ms())
-    state, writer, how = open_session(args, text, sheet, folder, clock)
+    state, writer, back = open_session(args, text, sheet, folder, clock, lock)
     listener = None
     mouth: Mouth | LiveMouth | None = None
     parts: LiveWork | None = None
     live: Live | None = None
-    has_begun = False
     try:
         language = load_language(state.sheet.language)
         left = LeftOpen()
-        if how == "new":
+        if back is None:
             left = left_open(state, folder, writer.path, language, _print_passed_over)
         if args.listen:
 
             def on_left_out(line: str) -> None:
                 print(line, file=sys.stderr, flush=True)
                 if mouth is not None:
-                    mouth.say(spoken(Speaker(language), (Reply("ear-left-out"),)))
+                    mouth.say(worded(Speaker(language), (Reply("ear-left-out"),)))
 
             listener, source = _start_ears(args, config, language, on_left_out)
         elif not args.typed:
@@ -175,12 +226,11 @@ def run(args: argparse.Namespace, config: Config) -> int:
             live = parts.wire(owner)
             if parts.has_check:
                 live.check()
-        has_begun = True
         try:
-            if how == "new":
+            if back is None:
                 owner.begin(carried, (*known, *left.taken), left.said)
             else:
-                owner.resume(how == "resumed-changed")
+                owner.resume(back.is_changed, back.torn_bytes)
             if args.typed:
                 _typed(owner, language)
             elif live and parts:
@@ -192,14 +242,15 @@ def run(args: argparse.Namespace, config: Config) -> int:
         except JournalError:
             # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
             with contextlib.suppress(BenchError, OSError):
-                mouth.say(spoken(Speaker(language), (Reply("not-written"),)))
+                mouth.say(worded(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)
-        return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
+        if owner.state.ended:
+            # To be written down or kept elsewhere: who has it can tell later whether the journal was cut or rewritten.
+            print(f"journal: {writer.path.name}, {writer.n_events} events, last hash {writer.last_hash}", flush=True)
+        return SIGNED_OFF if owner.state.ended is Ending.SIGNED_OFF else LEFT_OPEN
     finally:
-        if how == "new" and not has_begun:
-            writer.discard()  # no ear, no loudspeaker: that was no session
         writer.close()
         if parts is not None:
             parts.close()
@@ -242,10 +293,8 @@ def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveW
 
 
 def _typed(owner: Owner, language: Any) -> None:
-    while not owner.state.ended:
-        line = sys.stdin.readline()
-        if not line:
-            return
+    lines = typed_lines()
+    while not owner.state.ended and (line := next(lines, None)) is not None:
         words = line.strip()
         if not words:
             continue
@@ -253,7 +302,7 @@ def _typed(owner: Owner, language: Any) -> None:
         print(f"you: {words}", flush=True)
         intent = understand(words, owner.state.expected(), language)
         # There is no loudspeaker to set and no microphone to check where somebody types.
-        owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+        owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
 
 
 def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource) -> None:
@@ -276,7 +325,7 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+                owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)
             if not owner.state.ended:

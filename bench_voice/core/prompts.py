@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from bench_voice.core.cases import Open
 from bench_voice.core.sheet import Step, TorqueStage
 from bench_voice.core.state import Phase, State
 
@@ -24,6 +25,13 @@ class UnitName:
     """A unit by its word alone: "millimetres"."""
 
     unit: str
+
+
+@dataclass(frozen=True)
+class Statement:
+    """What a hold's phrase confirms: the phrase is said without the word that it begins with in its language."""
+
+    phrase: str
 
 
 @dataclass(frozen=True)
@@ -96,7 +104,7 @@ def gate(state: State) -> Reply:
     open_ = state.open_at_gate()
     why, what = open_[0]
     count = Decimal(len(open_))
-    if why == "item":
+    if why is Open.ITEM:
         entry = state.register[what]
         return reply(f"gate-{entry.kind.value}", True, name=entry.name, count=count)
     return reply(f"gate-{why}", True, name=name_of(state, what), count=count)
@@ -107,7 +115,7 @@ def phrase_of(state: State, hold: str) -> str:
 
 
 def read_back(state: State, hold: str) -> Reply:
-    return reply("read-back", True, what=phrase_of(state, hold).removeprefix("confirm").strip())
+    return reply("read-back", True, what=Statement(phrase_of(state, hold)))
 
 
 def name_of(state: State, id_: str) -> str:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import itertools
 
-from bench_voice.core.intents import VALUES, Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind, values_of
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS, Witness, same, same_number
+from bench_voice.phonetics import letter_distance
 
 
 def figures(case: Case, intent: Intent) -> dict[str, float]:
@@ -33,7 +33,7 @@ def figures(case: Case, intent: Intent) -> dict[str, float]:
 
 def _of_sentence(case: Case, intent: Intent) -> dict[str, float]:
     words = intent.heard.split()
-    digits = "".join(str(v) for v in (intent.value, *intent.values) if v is not None)
+    digits = "".join(map(str, values_of(intent)))
     return {
         "value": float(intent.kind in VALUES),
         "question": float(intent.kind is Kind.AMBIGUOUS),
@@ -61,7 +61,7 @@ def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
         "first_against": float(other),
         "first_against_fit": float(other) * (4.0 + fit),
         # A phrase that was forced may still sound like what was meant.
-        "first_far": distance(first.heard.words, intent.heard) if first.heard.words else 1.0,
+        "first_far": letter_distance(first.heard.words, intent.heard) if first.heard.words else 1.0,
     }
 
 
@@ -90,7 +90,7 @@ def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
         "judge_against": float(judge.means_other(intent)),
         "judge_own": judge.heard.evidence["free"],
     }
-    found["judge_far"] = distance(judge.heard.free_words or "", intent.heard)
+    found["judge_far"] = letter_distance(judge.heard.free_words or "", intent.heard)
     fit, lead = judge.fit_of(intent), judge.lead_of(intent)
     # Its own words in other letters ("confirmary ..."): how odd the phrase's letters are to it says nothing.
     is_respelt = says and judge.heard.evidence.get("same_sound", 0.0) > 0

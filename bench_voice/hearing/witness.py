@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance
+from bench_voice.core.intents import (
+    ITEM_KINDS,
+    VALUES,
+    Expected,
+    Intent,
+    ItemChange,
+    Kind,
+    Measurement,
+    Question,
+    Unknown,
+    options_of,
+    words_of,
+)
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard, Sounding
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
@@ -22,10 +34,7 @@ HALF = 0.5  # weight that the alternatives of one meaning must have together
 # Free ears of one family of networks mishear alike; what two families hear alike is heard twice.
 _FAMILY = {"whisper-tiny": "whisper"}
 _LONGEST_NAME = 4  # words
-_NOTHING = Intent(Kind.UNKNOWN)
-_NEGATIONS = frozenset(
-    {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein", "keine", "oder"}
-)
+_NOTHING = Unknown()
 
 Key = tuple[object, ...]
 
@@ -33,12 +42,12 @@ Key = tuple[object, ...]
 def key_of(intent: Intent) -> Key:
     """Meaning. A unit that only one ear heard makes no difference where it is the unit that is taken anyway;
     questions are told apart by what they ask and offer."""
-    options = tuple(key_of(option) for option in intent.options)
-    if intent.kind in VALUES and not intent.values:
+    options = tuple(key_of(option) for option in options_of(intent))
+    if isinstance(intent, Measurement) and not intent.values:
         return (intent.kind, intent.name, str(intent.value), intent.in_limit_unit or intent.unit, options)
-    if intent.kind in ITEM_KINDS and intent.name is not None:
+    if isinstance(intent, ItemChange) and intent.kind in ITEM_KINDS and intent.name is not None:
         return (intent.kind, intent.name)  # "section filter" is the suction filter, however it was spelt
-    return (*intent.meaning(), intent.asks, options)
+    return (*intent.meaning(), intent.asks if isinstance(intent, Question) else None, options)
 
 
 def same_number(a: Intent, b: Intent) -> bool:
@@ -61,6 +70,7 @@ class Witness:
     intent: Intent
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
+    denials: frozenset[str] = field(kw_only=True)  # words that turn a sentence round, or leave it open
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what was heard, and how it fits
     soundings: tuple[tuple[Intent, Sounding], ...] = ()  # the same by a phone network
@@ -101,7 +111,7 @@ class Witness:
     @property
     def apart(self) -> float:
         """How unlike the limited and the free words sound: 0 the same, 1 nothing in common."""
-        return distance(self.heard.words, self.heard.free_words or "")
+        return letter_distance(self.heard.words, self.heard.free_words or "")
 
     def backs(self, intent: Intent) -> bool:
         """A free ear's word for it: its free text means it, or means nothing but sounds like the held words that do."""
@@ -123,7 +133,7 @@ class Witness:
             return self.free
         # "Conform" sounds like "confirm": what free ears alone make of a hold's words is never its phrase, nor are
         # forced words a name that the sheet doesn't have.
-        is_forced = self.intent.kind in HOLDS or (self.intent.kind in FREE_TEXT and bool(self.intent.text))
+        is_forced = self.intent.kind in HOLDS or (self.intent.kind in FREE_TEXT and bool(words_of(self.intent)))
         return self.intent if not is_forced and self.backs(self.intent) else _NOTHING
 
     @property
@@ -133,7 +143,7 @@ class Witness:
 
     def negates(self, words: str) -> bool:
         """Its free text has a negation or an alternative that those words lack: "plug is not out"."""
-        return bool((set((self.heard.free_words or "").split()) - set(words.split())) & _NEGATIONS)
+        return bool((set((self.heard.free_words or "").split()) - set(words.split())) & self.denials)
 
 
 def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool) -> Witness:
@@ -164,7 +174,7 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
             free = understand(renamed, expected, language) if renamed else free
     best = intents[ranked[0]] if ranked else replace(_NOTHING, heard=heard.words)
     found = tuple((intents[key], weights[key]) for key in ranked if intents[key].kind is not Kind.UNKNOWN)
-    tail = _NOTHING
+    tail: Intent = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
     asked = {fit.words for fit in heard.fits} | {sounding.words for sounding in heard.soundings}
@@ -172,7 +182,7 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     opinions = tuple((meant[fit.words], fit) for fit in heard.fits)
     soundings = tuple((meant[one.words], one) for one in heard.soundings)
     by_phones = understand(heard.by_phones, expected, language) if heard.by_phones else _NOTHING
-    return Witness(heard, best, free, found, tail, opinions, soundings, by_phones)
+    return Witness(heard, best, free, found, tail, opinions, soundings, by_phones, denials=language.denials)
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:

@@ -15,7 +15,9 @@ import platformdirs
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.cases import Ending, OpenedBy
 from bench_voice.core.history import Series
+from bench_voice.core.intents import ItemChange
 from bench_voice.core.register import CLOSED_BY, close_item
 from bench_voice.core.replies import Replies, Reply
 from bench_voice.core.sheet import JobSheet, ReadingSpec
@@ -24,6 +26,7 @@ from bench_voice.errors import BenchError
 from bench_voice.own_file import read_own_file
 from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
+from bench_voice.records.kept import replayed
 from bench_voice.records.logbook import row
 from bench_voice.session import journal as jn
 from bench_voice.speech.queries import AGAINST
@@ -55,7 +58,7 @@ def history_taken(sheet: JobSheet, folder: Path) -> ev.HistoryTaken | None:
     against = next((spec for spec in sheet.readings.values() if spec.unit in AGAINST), None)
     if against is None:
         return None
-    paths = jn.newest_first(folder, f"{sheet.id}--*.jsonl")
+    paths = jn.newest_first(folder, f"{jn.slug(sheet.id)}--*.jsonl")
     rows = [row(path) for path in reversed(paths[:MAX_SESSIONS])]
     ours = [one for one in rows if one.get("sheet") == sheet.id and one.get("machine_id") == sheet.machine_id]
     found: list[Series] = []
@@ -105,8 +108,6 @@ def left_open(
     at the gate, and the session after this one finds them here. Another sheet's own session asks for them: they are
     only named, and so are entries that no words would close here.
     """
-    from bench_voice.sheets.load import load_text
-
     machine, looked_at = state.sheet.machine_id, set()
     taken: list[ev.ItemOpened] = []
     unasked: list[str] = []
@@ -119,13 +120,15 @@ def left_open(
             found = jn.read(path)
             if found.header.get("machine") != machine:
                 continue
-            old = jn.replay(load_text(found.header["sheet_text"], path.name), found.lines)
+            if not found.lines:
+                continue  # a start that came to nothing hides no session that was begun
+            old = replayed(found)
         except BenchError as error:
             if error.slug != "journal-empty":
                 on_passed_over(error)
             continue
         looked_at.add(job)
-        if old.ended == "signed-off" or not old.register:
+        if old.ended is Ending.SIGNED_OFF or not old.register:
             continue
         if old.sheet.id != state.sheet.id:
             names = tuple(entry.name for entry in old.register.values())
@@ -151,11 +154,12 @@ def _taken_over(state: State, entry: Entry, language: Language) -> ev.ItemOpened
     """
     item = state.sheet.items.get(entry.key)
     if item is not None and item.kind is entry.kind:
-        opened = ev.ItemOpened(entry.key, item.name, item.kind.value, "earlier")
+        opened = ev.ItemOpened(entry.key, item.name, item.kind, OpenedBy.EARLIER)
     else:
         # No id of a sheet and no key of this session holds a colon: the entry never takes the place of another.
-        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind.value, "earlier")
+        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind, OpenedBy.EARLIER)
     with_it = apply(state, opened)
     words = f"{language.lead_ins[CLOSED_BY[entry.kind]][0]} {opened.name}"
-    closed = close_item(with_it, understand(words, with_it.expected(), language))
+    meant = understand(words, with_it.expected(), language)
+    closed = close_item(with_it, meant) if isinstance(meant, ItemChange) else ()
     return opened if [event.key for event in closed if isinstance(event, ev.ItemClosed)] == [opened.key] else None

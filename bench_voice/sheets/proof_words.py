@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.grammar.commands import taken
+from bench_voice.phonetics import NEAR, Entries, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import sentence
-from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.spread import Places
 
 # Words that are said all day long; a phrase of these alone could be said to somebody else.
@@ -24,12 +24,11 @@ COMMON = frozenset(
         "things", "this", "those", "to", "up", "very", "was", "we", "well", "were", "with", "work", "yes", "you",
     }
 )  # fmt: skip
-# The word that a hold's phrase begins with, by language.
-BEGINS = {"en": "confirm", "de": "bestätige"}
 # Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
 HOLD_NEAR = 2.0
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
 MAX_STEP = 60
+MAX_ID = 80  # a file name has at most 255 bytes
 
 
 def holds(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -44,7 +43,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
             fault = Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, slug)
         faults.append(fault)
 
-    begin = BEGINS[sheet.language]
+    begin = taken(sheet.language).hold_opening
     held = [(step, step.hold.phrase) for step in sheet.steps if step.hold is not None]
     for step, phrase in held:
         words = phrase.split()
@@ -74,12 +73,12 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
-def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step, Step, float | None]]:
+def _near_holds(held: list[tuple[Step, str]], said: Entries) -> Iterator[tuple[Step, Step, float | None]]:
     """Pairs of near phrases. Only those that share all but one word are compared: looked up, so it stays linear."""
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()
     for step, phrase in held:
-        words = tuple(phrase.split())
+        words = tuple(words_of(phrase))  # as they are heard: nobody says a hyphen
         shapes = [words] + [(*words[:i], "*", *words[i + 1 :]) for i in range(len(words))]
         shapes += [words[:i] + words[i + 1 :] for i in range(len(words))]
         for shape in shapes:
@@ -89,7 +88,7 @@ def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step
                     continue
                 seen.add(pair)
                 far = apart(phrase, theirs, said)
-                if phrase == theirs:
+                if list(words) == words_of(theirs):
                     yield step, other, None
                 elif far is None or far <= HOLD_NEAR:
                     yield step, other, far if far is not None else 0.0
@@ -123,7 +122,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
     def add(named: _Named, what: str, mend: str, slug: str) -> None:
         faults.append(places.fault(named.kind, named.id, named.key, what, mend, slug, index=named.index))
 
-    words = taken(sheet.language, BEGINS[sheet.language])
+    words = taken(sheet.language)
     for group in _names(sheet):
         shelves: dict[object, list[_Named]] = defaultdict(list)
         seen: set[tuple[str, str]] = set()
@@ -210,7 +209,6 @@ _BLOWN = re.compile(
 )
 _BRUSHED = re.compile(r"\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b")
 _WET = re.compile(r"\b(wet|damp|liquid|water|cleaner|let (?:it|them) dry|until (?:it is |they are )?dry)\b")
-_NOT = re.compile(r"\b(never|not|don't|without|no)\b")
 
 
 def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -275,6 +273,17 @@ def _limit(step: Step) -> str:
     return "torque" if step.torque else "reading's limit"
 
 
+def ids(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Ids of sheet and machine make a journal's file name."""
+    faults: list[Fault] = []
+    for path, text in ((("sheet",), sheet.id), (("machine", "id"), sheet.machine_id)):
+        if len(text) > MAX_ID:
+            what, mend = f"This id has {len(text)} characters.", f"Keep it under {MAX_ID}."
+            line, where = places.tree.line(path), places.tree.dotted(path)
+            faults.append(Fault(places.file, line, where, what, mend, "sheet-id"))
+    return faults
+
+
 def sentences(sheet: JobSheet, places: Places) -> list[Fault]:
     """Sentences and steps too long to listen to; dust blown dry."""
     faults: list[Fault] = []
@@ -318,6 +327,6 @@ def _is_dusty(text: str) -> bool:
         return False
     for part in re.split(r"[.;!?]", text.lower()):
         is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
-        if is_dry and not _NOT.search(part):
+        if is_dry and taken("en").negations.isdisjoint(words_of(part)):
             return True
     return False

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Kind
+from bench_voice.core.sheet import Finding
 from bench_voice.errors import BenchError
 from bench_voice.words.text import words
 from bench_voice.words.units import DIMENSIONS
@@ -24,7 +25,6 @@ COMMAND_KINDS = (
     *SETTINGS,
 )  # fmt: skip
 LEAD_KINDS = (Kind.NOTE, Kind.REMINDER, *ITEM_KINDS, Kind.TIMER, Kind.CORRECTION, Kind.JUDGED, Kind.DONE)
-JUDGEMENTS = ("good", "doubtful", "bad")
 TOPICS = ("limit", "step", "reading", "wear")
 
 
@@ -89,7 +89,7 @@ class Language:
     folder: Path
     commands: Mapping[Kind, tuple[str, ...]]
     lead_ins: Mapping[Kind, tuple[str, ...]]
-    judgements: Mapping[str, tuple[str, ...]]
+    judgements: Mapping[Finding, tuple[str, ...]]
     numbers: NumberWords
     number_words: tuple[str, ...]
     unit_words: Mapping[str, tuple[str, ...]]
@@ -102,7 +102,7 @@ class Language:
     dimension_words: Mapping[str, str]
     command_of: Mapping[Phrase, Kind]
     lead_in_of: Mapping[Phrase, Kind]
-    judgement_of: Mapping[Phrase, str]
+    judgement_of: Mapping[Phrase, Finding]
     timer_for: frozenset[Phrase]
     query_of: Mapping[Phrase, str]
     query_leads: Mapping[str, tuple[Phrase, ...]]
@@ -116,7 +116,10 @@ class Language:
     vague: frozenset[Phrase]
     side_words: frozenset[str]
     separators: frozenset[str]
-    negations: frozenset[str]
+    negations: frozenset[str]  # every word that denies
+    sentence_negations: frozenset[str]  # of them, those that deny what was said, not a thing or a degree only
+    conditions: frozenset[str]  # words that leave it open
+    hold_opening: str  # the word that a hold's phrase begins with
     note_joins: frozenset[str]
     contraries: Mapping[str, tuple[str, ...]]  # of words of a hold's phrase
     typed_only: frozenset[str]
@@ -125,6 +128,15 @@ class Language:
     list_comma: str
     wording: Mapping[str, str] = field(default_factory=dict)
     longest_unit: int = 1
+
+    def statement(self, phrase: str) -> str:
+        """A hold's phrase without the word that it begins with: what is confirmed."""
+        return phrase.removeprefix(f"{self.hold_opening} ")
+
+    @property
+    def denials(self) -> frozenset[str]:
+        """Words that a text can have more than another and then not mean the same: "plug is not out", "if"."""
+        return self.negations | self.conditions
 
     def vocabulary(self) -> tuple[str, ...]:
         """Every word that any fixed phrase, number or unit contains, sorted: what a recogniser has to know."""
@@ -360,7 +372,7 @@ class _Reader:
         whole: dict[Phrase, Any] = {}
         commands = {k: self.claim(file, ("commands", k.value), whole, k) for k in COMMAND_KINDS}
         judgements: dict[Phrase, Any] = {}
-        for word in JUDGEMENTS:
+        for word in Finding:
             self.claim(file, ("judgements", word), judgements, word)
             self.claim(file, ("judgements", word), whole, f"judgement {word}")
         queries: dict[Phrase, Any] = {}
@@ -383,11 +395,12 @@ class _Reader:
         def around(key: str) -> frozenset[Phrase]:
             return frozenset(p for p, k in taken_around.items() if k == key)
 
+        of_sentences = self.words_file.phrases("negations", "of_sentences")
         inch = {key: self.units_file.phrases("inch_speech", key) for key in ("thousandths", "tenths", "tenths_of_thou")}
         wording = {str(k): str(v) for k, v in (self.wording_file.data or {}).items()} if self.wording_file else {}
         return Language(
             code=self.code, folder=self.place, commands=commands, lead_ins=lead_ins, numbers=numbers,
-            judgements={w: tuple(" ".join(p) for p, v in judgements.items() if v == w) for w in JUDGEMENTS},
+            judgements={w: tuple(" ".join(p) for p, v in judgements.items() if v == w) for w in Finding},
             number_words=number_words, unit_words=unit_words, unit_said=self.unit_said,
             units=units, ambiguous_units=ambiguous,
             thousandths=frozenset(inch["thousandths"]), tenths=frozenset(inch["tenths"]),
@@ -405,7 +418,10 @@ class _Reader:
             hesitations=frozenset(w for p in around("hesitations") for w in p), fillers=around("fillers"),
             hedges=around("hedges"), vague=around("vague"), side_words=frozenset(self.words_file.phrases("side_words")),
             separators=frozenset(self.words_file.phrases("separators")),
-            negations=frozenset(self.words_file.phrases("negations")),
+            negations=frozenset((*of_sentences, *self.words_file.phrases("negations", "of_things"))),
+            sentence_negations=frozenset(of_sentences),
+            conditions=frozenset(self.words_file.phrases("conditions")),
+            hold_opening=str(self.words_file.get("hold_opening")),
             note_joins=frozenset(self.words_file.phrases("note_joins")),
             contraries={w: self.words_file.phrases("contraries", w) for w in self.words_file.get("contraries")},
             typed_only=frozenset(self.units_file.phrases("typed_only")),

@@ -15,7 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from bench_voice.core import decide as rules
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Command, Intent, ItemChange, Kind, Measurement, Remark
 from bench_voice.core.state import State
 from bench_voice.session import journal as jn
 from bench_voice.sheets.load import load_text
@@ -44,35 +44,36 @@ BAR_S, BAR_EVENTS, SIZES = 0.5, 5_000, (500, 5_000, 50_000)
 def talk(number: int) -> Intent:
     value = Decimal("0.7") + Decimal(number % 9) / 1000
     return (
-        Intent(Kind.READING, value=value, in_limit_unit=value, heard="a number"),
-        Intent(Kind.CORRECTION, value=value, in_limit_unit=value, heard="correction, a number"),
-        Intent(Kind.NOTE, text=f"note {number}", heard="note"),
-        Intent(Kind.UNDO, heard="strike that"),
-        Intent(Kind.REMINDER, text=f"call {number % 40}", heard="remind me"),
-        Intent(Kind.DONE, text=f"call {number % 40}", heard="done"),
-        Intent(Kind.WHERE, heard="where are we"),
-        Intent(Kind.REDO, heard="do it again"),
+        Measurement(Kind.READING, value=value, in_limit_unit=value, heard="a number"),
+        Measurement(Kind.CORRECTION, value=value, in_limit_unit=value, heard="correction, a number"),
+        Remark(Kind.NOTE, text=f"note {number}", heard="note"),
+        Command(Kind.UNDO, heard="strike that"),
+        ItemChange(Kind.REMINDER, text=f"call {number % 40}", heard="remind me"),
+        ItemChange(Kind.DONE, text=f"call {number % 40}", heard="done"),
+        Command(Kind.WHERE, heard="where are we"),
+        Command(Kind.REDO, heard="do it again"),
     )[number % 8]
 
 
 def write(folder: Path, n_events: int) -> Path:
     """A journal of about `n_events` events, without an fsync for each: only reading is measured."""
     sheet = load_text(SHEET, "long.yaml")
-    writer = jn.JournalWriter.create(folder, f"long--{n_events}", SHEET, sheet, 0)
-    state, seq, last, number, lines = State(sheet), 0, writer._hash, 0, []
-    events = rules.begin(state)
+    writer = jn.JournalWriter.create(folder, f"long--{n_events}", SHEET, sheet)
+    state, events = State(sheet), rules.begin(State(sheet))
+    writer.append(events, 0)
+    writer.close()
+    state = rules.fold(state.at(0), events)
+    seq, last, number, lines = writer.n_events, writer.last_hash, 1, []
+    events = rules.decide(state, talk(number), number * 1000)
     while seq < n_events:
         for left, event in zip(range(len(events) - 1, -1, -1), events, strict=True):
             seq += 1
             more = {"more": left} if left else {}
-            raw, last = jn._sealed(
-                {"event": jn.encode(event), "seq": seq, "at_ms": number * 1000, "prev": last, **more}
-            )
+            raw, last = jn.sealed({"event": jn.encode(event), "seq": seq, "at_ms": number * 1000, "prev": last, **more})
             lines.append(raw)
         state = rules.fold(state.at(number * 1000), events)
         number += 1
         events = rules.decide(state, talk(number), number * 1000)
-    writer.close()
     with writer.path.open("ab") as file:
         file.writelines(lines)
     return writer.path

@@ -39,8 +39,7 @@ def built(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Built:
 
 @pytest.fixture(scope="session")
 def stranger(built: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An environment with the wheel in it, libraries borrowed. What pip would fetch is left out (--no-deps); the whole
-    way is tests/install/test_pip.py, heavy."""
+    """An environment with the wheel in it, libraries borrowed. What pip would fetch is left out (--no-deps)."""
     place = tmp_path_factory.mktemp("stranger") / "env"
     venv.create(place, with_pip=False, symlinks=True)
     (folder,) = place.glob("lib/python*/site-packages")

@@ -47,7 +47,7 @@ def test_the_sdist_carries_what_its_documents_name(built: Built) -> None:
 
 def test_it_runs_from_its_own_files(stranger: Path, tmp_path: Path) -> None:
     code = "import bench_voice; print(bench_voice.__file__)"
-    command = [stranger / "bin" / "python", "-c", code]
+    command = [str(stranger / "bin" / "python"), "-c", code]
     done = subprocess.run(
         command, cwd=tmp_path, env=clean_environment(tmp_path), capture_output=True, text=True, check=True
     )

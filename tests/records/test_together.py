@@ -20,13 +20,13 @@ from bench_voice.core import events as ev
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.records.logbook import as_text, rows
-from bench_voice.records.readings import differences
+from bench_voice.records.readings import Difference, differences
 from bench_voice.records.render import render
 from bench_voice.records.words import SIDES, difference_limit_words, difference_words
 from bench_voice.session import journal as jn
 from bench_voice.sheets import pages
 from bench_voice.sheets.load import load_text
-from bench_voice.testing import MORNING_MS, Bench, reading, small_sheet, step
+from bench_voice.testing import Bench, reading, small_sheet, step
 
 TEXT = """\
 sheet: round
@@ -81,7 +81,7 @@ class Records:
         self.bench = Bench(SHEET)
         for one in words:
             self.bench.type(one)
-        writer = jn.JournalWriter.create(folder, "round--cart-one--1", TEXT, SHEET, MORNING_MS)
+        writer = jn.JournalWriter.create(folder, "round--cart-one--1", TEXT, SHEET)
         for at_ms, event in self.bench.journal.lines:
             writer.append((event,), at_ms)
         writer.close()
@@ -360,7 +360,7 @@ def test_differences_are_the_cores_own(values: list[Decimal], other: Decimal) ->
         bench.type(one)
     state: State = bench.state
     assert state.taken_at("measure", "bore").values == tuple(values), "all was taken"
-    found = {one.side: one for one in differences(state, "measure", "bore")}
+    found: dict[str, Difference] = {one.side: one for one in differences(state, "measure", "bore")}
     assert Decimal(found["spread"].row["differ_by"]) == max(values) - min(values)
     assert ("pair" in found) == (len(values) == 3), "sides are compared when all points are there"
     if "pair" in found:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -18,35 +19,45 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "words": ({"core", "errors"}, {"pint", "ruamel"}),
     "reckon": ({"core", "words", "errors"}, {"numpy"}),
     "speech": ({"core", "words", "reckon", "errors"}, {"rapidfuzz"}),
-    "hearing": ({"core", "words", "speech", "errors", "ports"}, set()),
+    "phonetics": ({"words", "errors"}, {"rapidfuzz"}),
+    "hearing": ({"core", "words", "speech", "phonetics", "errors", "ports"}, set()),
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "errors", "grammar", "ports", "session.mouth"},
+        {"core", "words", "phonetics", "errors", "grammar", "ports", "plain_file"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "words", "grammar", "own_file"}, {"*"}),
+    "audio": (
+        {"ports", "core", "errors", "words", "phonetics", "grammar", "own_file", "plain_file", "interrupts"},
+        {"*"},
+    ),
     "session": (
-        {"core", "words", "speech", "hearing", "grammar", "ports", "errors", "sheets.load", "rehearsal.prompts"},
-        {"pydantic"},
+        {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors", "plain_file"},
+        {"pydantic", "filelock"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs"},
+        {"pydantic", "platformdirs", "cryptography"},
     ),
     "rehearsal": (
-        {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},
+        {"core", "words", "speech", "phonetics", "hearing", "sheets", "session", "ports", "errors", "audio", "config"},
         set(),
     ),
-    "own_file": ({"errors"}, set()),
+    "own_file": ({"errors", "plain_file"}, set()),
+    # What every part may rest on: it rests on nothing.
+    "plain_file": (set(), set()),
+    "interrupts": (set(), set()),
+    "offline": (set(), set()),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.
-ONE_FILE = {
+ONE_FILE: dict[str, str | tuple[str, ...]] = {
     "pint": "words/units.py",
-    "rapidfuzz": "speech/names.py",
+    "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
+    "filelock": "session/journal/lock.py",
+    "cryptography": "records/signature.py",
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",
@@ -109,6 +120,28 @@ def test_imports_only_what_the_rules_allow(package: str) -> None:
     assert not breaches, "\n".join(breaches)
 
 
+def _module_of(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+@pytest.mark.parametrize("package", ["core", "words", "speech", "session"])
+def test_no_module_is_imported_in_a_circle(package: str) -> None:
+    """Imports inside of functions count: they hide a circle, they do not open it."""
+    names = {_module_of(path) for path in modules(package)}
+    used: dict[str, set[str]] = {}
+    for path in modules(package):
+        nodes = [
+            node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.ImportFrom)
+        ]
+        # `from bench_voice.core import cells` and `from bench_voice.core.cells import note`.
+        found = {
+            module for node in nodes for alias in node.names for module in (node.module, f"{node.module}.{alias.name}")
+        }
+        used[_module_of(path)] = {module for module in found if module in names} - {f"bench_voice.{package}"}
+    assert sum(map(len, used.values())) > len(names) / 2, "imports were not read"
+    TopologicalSorter(used).prepare()  # raises CycleError, which names the circle
+
+
 @pytest.mark.parametrize("package", PURE)
 def test_deciding_parts_do_no_input_or_output(package: str) -> None:
     breaches = []
@@ -156,6 +189,32 @@ def test_audio_files_know_one_engine_each() -> None:
         if libraries - {"ctranslate2", "faster_whisper", "tokenizers"} and len(libraries) > 1:
             crowded.append(f"{path.relative_to(ROOT)}: {', '.join(sorted(libraries))}")
     assert not crowded, "\n".join(crowded)
+
+
+def import_table() -> str:
+    """The rules as DEVELOPERS.md shows them."""
+    rows = ["| room | may import of the project | libraries |", "|---|---|---|"]
+    for package, (project, libraries) in RULES.items():
+        third = "any, each in one file" if "*" in libraries else ", ".join(sorted(libraries))
+        rows.append(f"| {package} | {', '.join(sorted(project)) or 'nothing'} | {third or 'none'} |")
+    return "\n".join(rows)
+
+
+def test_developers_shows_the_rules_that_are_enforced() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = text.partition("<!-- imports:begin -->\n")[2].partition("\n<!-- imports:end -->")[0]
+    assert shown == import_table(), "put this between the marks:\n" + import_table()
+
+
+def test_every_room_is_named_in_developers_and_the_root_stays_small() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rooms = [path.parent.name for path in PACKAGE.glob("*/__init__.py")]
+    modules_at_root = [path.name for path in PACKAGE.glob("*.py") if path.name != "__init__.py"]
+    unnamed = [
+        name for name in (*(f"{room}/" for room in rooms), *modules_at_root) if f"`bench_voice/{name}`" not in text
+    ]
+    assert not unnamed
+    assert len(modules_at_root) <= 12
 
 
 def test_nothing_imports_the_tests_or_the_demo() -> None:

@@ -83,7 +83,14 @@ class Clock:
 def fingerprint(state: State) -> str:
     """What must be the same after an interruption, in one line."""
     taken = {"/".join(key): [str(p.value) for p in t.points] for key, t in state.taken.items() if t.points}
-    parts = (state.step.id, sorted(state.confirmed), taken, sorted(state.register), sorted(state.replaced), state.ended)
+    parts = (
+        state.step.id,
+        sorted(state.confirmed),
+        taken,
+        sorted(state.register),
+        sorted(state.replaced),
+        str(state.ended or ""),
+    )
     return repr(parts)
 
 
@@ -115,7 +122,7 @@ def run(folder: Path, say: Callable[[tuple[str, ...]], Any] | None = None) -> St
     if found is None:
         state, clock = State(sheet), Clock(1_767_600_000_000)
         number = len(list(folder.glob("*.jsonl")))  # one that died with half of a header is left alone
-        writer = jn.JournalWriter.create(folder, f"bench-supply--one--{number}", SHEET, sheet, clock.now_ms())
+        writer = jn.JournalWriter.create(folder, f"bench-supply--one--{number}", SHEET, sheet)
     else:
         state = jn.replay(sheet, found.lines)
         clock, writer = Clock(max(state.at_ms, found.header["at_ms"])), jn.JournalWriter.reopen(found)

@@ -15,8 +15,23 @@ import pytest
 from session_driver import SHEET, Clock, fingerprint, run
 
 from bench_voice.core import events as ev
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.cases import (
+    Again,
+    Answer,
+    Basis,
+    Changed,
+    Hindrance,
+    Lapse,
+    OpenedBy,
+    Opening,
+    Refusal,
+    Reopening,
+    Stage,
+)
+from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question, Remark
+from bench_voice.core.sheet import Finding, ItemKind
 from bench_voice.core.state import State
+from bench_voice.core.verdict import Verdict
 from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
@@ -39,7 +54,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def short(folder: Path) -> tuple[Owner, jn.JournalWriter, list[str]]:
     """A session at its first step, and what it says."""
     sheet = load_text(SHEET, "bench-supply.yaml")
-    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, sheet, 1_767_600_000_000)
+    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, sheet)
     said: list[str] = []
     owner = Owner(State(sheet), writer, Speaker(load_language("en")), Clock(1_767_600_000_000), said.extend)
     owner.begin()
@@ -47,7 +62,7 @@ def short(folder: Path) -> tuple[Owner, jn.JournalWriter, list[str]]:
 
 
 def note(text: str) -> Intent:
-    return Intent(Kind.NOTE, text=text, heard=f"note {text}")
+    return Remark(Kind.NOTE, text=text, heard=f"note {text}")
 
 
 def refused(path: Path) -> JournalError:
@@ -193,7 +208,7 @@ from bench_voice.sheets.load import load_text
 
 def fill(folder):
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, load_text(SHEET, "x"), 1)
+    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, load_text(SHEET, "x"))
     resource.setrlimit(resource.RLIMIT_FSIZE, (5000, 5000))
     accepted = 0
     try:
@@ -221,13 +236,13 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     sheet = load_text(SHEET, "x")
     with pytest.raises(JournalError) as caught:
-        jn.JournalWriter.create(tmp_path / "file", "x", SHEET, sheet, 1)
+        jn.JournalWriter.create(tmp_path / "file", "x", SHEET, sheet)
     assert caught.value.slug == "journal-unwritable"
     if os.geteuid() != 0:
         closed = tmp_path / "closed"
         closed.mkdir(mode=0o500)
         with pytest.raises(JournalError) as caught:
-            jn.JournalWriter.create(closed, "x", SHEET, sheet, 1)
+            jn.JournalWriter.create(closed, "x", SHEET, sheet)
         assert caught.value.slug == "journal-unwritable"
 
 
@@ -274,7 +289,7 @@ def reseal(path: Path, change: dict[str, object]) -> None:
     """Writes the header anew with `change` in it, rightly hashed, and drops the rest."""
     header = json.loads(path.read_bytes().splitlines()[0])
     header.pop("hash")
-    path.write_bytes(jn._sealed({**header, **change})[0])
+    path.write_bytes(jn.sealed({**header, **change})[0])
 
 
 def test_a_newer_format_is_refused_and_says_so(whole: Path, tmp_path: Path) -> None:
@@ -291,7 +306,7 @@ def test_an_event_of_a_newer_version_is_refused_with_its_number(whole: Path, tmp
     body.pop("hash")
     body["event"] = {"type": "SomethingOfTomorrow"}
     path = tmp_path / "tomorrow.jsonl"
-    path.write_bytes(b"".join(lines[:3]) + jn._sealed(body)[0] + b"")
+    path.write_bytes(b"".join(lines[:3]) + jn.sealed(body)[0] + b"")
     assert "sequence 3" in refused(path).what
 
 
@@ -335,6 +350,20 @@ def test_kept_old_journals_go_on_replaying(path: Path) -> None:
     assert fingerprint(state) == path.with_suffix(".txt").read_text().strip()
 
 
+def test_intents_in_kept_lines_are_read_and_written_as_they_were() -> None:
+    """What a question was about, its options and an answer's figures, as journals hold them since format 1."""
+    lines = (KEPT / "events-with-intents.json-lines").read_text(encoding="utf-8").splitlines()
+    assert len(lines) == 9
+    for line in lines:
+        event = jn.decode(json.loads(line))
+        assert json.dumps(jn.encode(event), sort_keys=True) == line
+        if isinstance(event, ev.Asked):
+            assert isinstance(event.question, Question)
+    correction = jn.decode(json.loads(lines[0]))
+    assert isinstance(correction, ev.Asked)
+    assert correction.question.is_about_correction
+
+
 def test_there_is_a_kept_journal_of_every_format() -> None:
     formats = {jn.read(path).header["format"] for path in KEPT.glob("*.jsonl")}
     assert formats == set(range(1, jn.FORMAT + 1))
@@ -361,19 +390,23 @@ def test_every_event_is_on_disk_before_it_is_spoken_of(tmp_path: Path) -> None:
 def test_every_kind_of_event_comes_back_as_it_was() -> None:
     from decimal import Decimal
 
-    question = Intent(
-        Kind.AMBIGUOUS,
-        asks=None,
-        options=(Intent(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
+    question = Question(
+        asks=Asks.WHICH_NUMBER,
+        options=(Measurement(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
         is_offer=True,
     )
+    cases = (
+        Again.MEASURE, Answer.OTHER, Basis.PAIR, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT, Refusal.NO_ROW,
+        Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
+    )  # fmt: skip
     samples: dict[str, object] = {
-        "str": "words – “ä”", "int": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
-        "tuple[str, ...]": ("a", "b"), "Intent": question, "Intent | None": question,
+        "str": "words – “ä”", "int": 3, "int | None": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
+        "tuple[str, ...]": ("a", "b"), "Question": question, "Intent | None": question,
+        **{type(one).__name__: one for one in cases},
         "tuple[InstrumentUse, ...]": (ev.InstrumentUse("ripple", "meter", Decimal("0.10"), Decimal("1.0")),),
         "tuple[Overdue, ...]": (ev.Overdue("meter", 12),),
         "tuple[Series, ...]": (ev.Series("ripple", 0, "hours", "h", ((Decimal("10.0"), Decimal("4.60")),)),),
-            "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", "as-found"),),
+            "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", Stage.AS_FOUND),),
     }  # fmt: skip
     for cls in ev.EVENT_TYPES.values():
         event = cls(**{name: samples[str(kind)] for name, kind in getattr(cls, "__annotations__", {}).items()})

@@ -14,31 +14,31 @@ import pytest
 
 from bench_voice import cli
 from bench_voice.audio.wav import read_wav, write_wav
+from bench_voice.commands import rehearse as command
+from bench_voice.commands.rehearse import make_takes
 from bench_voice.config import Config
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
-from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.phonetics import NEAR, apart, dictionary, words_of
+from bench_voice.ports import Heard, Pass, Utterance
 from bench_voice.rehearsal import report
 from bench_voice.rehearsal import take as rehearse
 from bench_voice.rehearsal.live import Live
 from bench_voice.rehearsal.prompts import (
     EarHeard,
-    Outcome,
     Prompt,
     Take,
-    expected_fields,
-    is_worse,
     mistaken,
     never_heard,
-    outcome,
     prompts,
     swaps,
     weak_names,
-)  # fmt: skip
+)
 from bench_voice.session.listen import Listener
+from bench_voice.session.outcomes import Outcome, expected_fields, is_worse, outcome
 from bench_voice.sheets.load import load_sheet
 from bench_voice.sheets.other_names import SAME, names_of, other_names
-from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 
@@ -59,7 +59,7 @@ def test_every_name_of_a_sheet_is_said_once_and_means_itself(path: Path) -> None
     for prompt in found.prompts:
         expected = Expected.at(sheet, sheet.steps[sheet.step_index(prompt.step)])
         assert understand(prompt.words, expected, LANGUAGE).meaning() == prompt.wanted.meaning()
-    said = {(prompt.wanted.kind, prompt.wanted.name) for prompt in found.prompts}
+    said = {(prompt.wanted.kind, flat_of(prompt.wanted).name) for prompt in found.prompts}
     assert {id_ for kind, id_ in said if kind is Kind.CONFIRM} == {step.hold.id for step in sheet.steps if step.hold}
     assert {id_ for kind, id_ in said if kind is Kind.READING} == set(sheet.readings)
     assert {id_ for kind, id_ in said if kind is Kind.JUDGEMENT} == set(sheet.looks)
@@ -247,7 +247,7 @@ class NumberedEars:
         )
 
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
         return tuple(heard)
 
@@ -290,7 +290,7 @@ def rehearsed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
         without: Sequence[int] = (),
     ) -> int:
         ears = NumberedEars(said, hears or {}, free or {"whisper": {}})
-        monkeypatch.setattr(rehearse, "make_listener", lambda args, config, language: Listener(ears, language))
+        monkeypatch.setattr(command, "make_listener", lambda args, config, language: Listener(ears, language))
         for number in set(said) - set(without):
             write_wav(recordings / f"{number:02d}-take.wav", sound(number))
         return cli.main(["rehearse", str(TRAILER), "--from", str(recordings), "--debug", *more])
@@ -461,7 +461,7 @@ def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPat
     with pytest.raises(
         EngineError, match=r"no microphone\. bench-voice self-check .*--from DIR\. \[sound-no-device\]$"
     ):
-        rehearse.make_takes(args, Config(), load_sheet(TRAILER))
+        make_takes(args, Config(), load_sheet(TRAILER))
 
 
 # -- at the microphone: the clock is that of the frames
@@ -580,7 +580,7 @@ def test_what_was_said_before_the_end_is_reported(
                 raise rehearse.Ended
             return super().take(prompt, of)
 
-    monkeypatch.setattr(rehearse, "FromFolder", Two)
+    monkeypatch.setattr(command, "FromFolder", Two)
     assert rehearsed() == 0
     assert "2 phrases: 2 right, 0 asked about, 0 taken for something else, 0 not understood. Skipped: 42." in (
         capsys.readouterr().out
