@@ -41,7 +41,7 @@ def stated(one: metadata.Distribution) -> str:
 
 def listed() -> dict[str, tuple[str, str]]:
     """Name: the licence as stated, and what stands beside it."""
-    rows = re.findall(r"^\| `([^`]+)` \| ([^|]+) \| ([^|]+) \|$", (ROOT / "THIRD_PARTY.md").read_text("utf-8"), re.M)
+    rows = re.findall(r"^\| `([^`/]+)` \| ([^|]+) \| ([^|]+) \|$", (ROOT / "THIRD_PARTY.md").read_text("utf-8"), re.M)
     return {name: (licence.strip(), note.strip()) for name, licence, note in rows}
 
 
