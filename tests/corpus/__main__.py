@@ -42,7 +42,7 @@ def lines(part: str) -> Iterator[dict[str, Any]]:
 
 def _chosen(given: argparse.Namespace, numbers: frozenset[int]) -> Iterator[clips.Clip]:
     """Of those numbers, what is of the kinds, noises and ratio that are named."""
-    made = clips.contraries if given.contraries else clips.clips
+    made = clips.contraries if given.contraries else clips.across_the_room if given.rooms else clips.clips
     kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
     for clip in made(given.part, given.start + given.count):
         is_kind = not kinds or clip.said.kind in kinds
@@ -66,10 +66,11 @@ def main() -> int:
     parser.add_argument("--ratio", type=float, help="only clips whose noise is so many dB below the voice: 20")
     parser.add_argument("--no-sound-check", action="store_true", help="as a session that began without one")
     parser.add_argument("--contraries", action="store_true", help="what is nearest to hold phrases, in noise, instead")
+    parser.add_argument("--rooms", action="store_true", help="what is said some way off the microphone, instead")
     parser.add_argument("--worst", action="store_true")
     given = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
-    name = f"contraries-{given.part}" if given.contraries else given.part
+    name = f"contraries-{given.part}" if given.contraries else f"rooms-{given.part}" if given.rooms else given.part
     if given.do in ("hear", "stream"):
         lacks = voices.missing()
         if lacks:

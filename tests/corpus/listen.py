@@ -15,7 +15,7 @@ from typing import Any
 
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
-from bench_voice.audio.ear_whisper import WhisperEar
+from bench_voice.audio.ear_whisper import WhisperEar, frames_of
 from bench_voice.audio.ears import LAST
 from bench_voice.audio.phone_net import PhoneJudge, has_net
 from bench_voice.audio.reading_net import ReadingWords
@@ -29,6 +29,7 @@ from bench_voice.session.listen import at_hold, meant
 from bench_voice.sheets.sounds import spoken
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
+from tests.corpus.packed import packed, unpacked
 
 _CLOSER = ("limited", "per_frame", "worst", "phones")  # evidence that comes with the closer look
 
@@ -68,6 +69,7 @@ class Hearer:
         self._judge.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
+        heard = tuple(replace(h, phones=self._scores(h, utterance)) for h in heard)
         heard = at_hold(heard, expected, spoken)
         if self.is_whole:
             for each in Look:
@@ -79,6 +81,15 @@ class Hearer:
                 break
             heard = more
         return heard
+
+    def _scores(self, heard: Heard, utterance: Utterance) -> Any:
+        """What the phone network beside the ear makes of the sound."""
+        ear = next((one for one in (*self._free, self._judge) if one.name == heard.ear), None)
+        if ear is None or ear.phones is None or ear._last is None:
+            return None
+        kept = ear._last[1]
+        states = frames_of(kept, len(utterance.pcm) // 2) if isinstance(ear, WhisperEar) else kept.states[0]
+        return ear.phones._net(states)
 
     def _more(
         self, utterance: Utterance, expected: Expected, heard: tuple[Heard, ...], look: Look
@@ -159,7 +170,10 @@ def listen(
 
 def plain(heard: Heard) -> dict[str, Any]:
     """As it is kept in a line of JSON."""
-    plain = asdict(heard)
+    plain = asdict(replace(heard, phones=None))
+    del plain["phones"]
+    if heard.phones is not None:
+        plain["packed"] = packed(heard.phones)
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
     plain["fits"] = [{k: v if k == "words" else round(v, 3) for k, v in fit.items()} for fit in plain["fits"]]
     plain["soundings"] = [
@@ -173,7 +187,8 @@ def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
     return tuple(
         Heard(
             **{
-                **one,
+                **{key: value for key, value in one.items() if key != "packed"},
+                "phones": unpacked(one["packed"]) if "packed" in one else None,
                 "alternatives": tuple((w, v) for w, v in one["alternatives"]),
                 "fits": tuple(Fit(**fit) for fit in one["fits"]),
                 "soundings": tuple(Sounding(**sounding) for sounding in one.get("soundings", ())),
