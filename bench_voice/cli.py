@@ -128,14 +128,16 @@ def _print(value: dict[str, Any]) -> None:
 
 
 def _work(args: argparse.Namespace) -> int:
-    from bench_voice import config, out_file, work
+    from bench_voice import config, out_file
+    from bench_voice.commands import work
 
     out_file.check_say_to(args.say_to, [Path(name) for name in (args.sheet, args.listen) if name])
     return work.run(args, config.load())
 
 
 def _check(args: argparse.Namespace) -> int:
-    from bench_voice import check, config
+    from bench_voice import config
+    from bench_voice.commands import check
 
     return check.run(args, config.load())
 
@@ -148,10 +150,11 @@ def _start_sheet(args: argparse.Namespace) -> int:
 
 
 def _understand(args: argparse.Namespace) -> int:
-    from bench_voice import meaning
+    from bench_voice.session import meaning
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.speech.understand import understand
 
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
 
     def one(id_: Any, words: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)
@@ -173,19 +176,21 @@ def _list_alone(*others: str | None) -> None:
 
 
 def _hear(args: argparse.Namespace) -> int:
-    from bench_voice import config, meaning
+    from bench_voice import config
     from bench_voice.audio.endpointer import SileroEndpointer
     from bench_voice.audio.wav import WavSource
-    from bench_voice.listening import make_listener
+    from bench_voice.commands.listening import make_listener
+    from bench_voice.session import meaning
     from bench_voice.session.whole import hear_whole
-    from bench_voice.speech.phrases import load_language
+    from bench_voice.sheets.load import load_sheet
+    from bench_voice.words.phrases import load_language
 
     settings = config.load()
     if not args.files and not args.list:
         raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
     if args.list:
         _list_alone(*args.files)
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
     listener = make_listener(args.engine, settings, load_language("en"))
@@ -208,7 +213,8 @@ def _hear(args: argparse.Namespace) -> int:
 
 
 def _rehearse(args: argparse.Namespace) -> int:
-    from bench_voice import config, rehearse
+    from bench_voice import config
+    from bench_voice.rehearsal import take as rehearse
 
     return rehearse.run(args, config.load())
 
@@ -219,7 +225,7 @@ def _each(args: argparse.Namespace, key: str, one: Callable[..., dict[str, Any]]
     A line with `expect` (fields of the JSON) is held against it: `outcome` says what it is, and a summary stands on
     standard error. 1 then, where one is worse than it `was` ("right" where that isn't said).
     """
-    from bench_voice import meaning
+    from bench_voice.session import meaning
 
     taken = 0
     against = meaning.Against()
@@ -323,7 +329,7 @@ def _logbook(args: argparse.Namespace) -> int:
 
 
 def _doctor(args: argparse.Namespace) -> int:
-    from bench_voice import doctor
+    from bench_voice.commands import doctor
 
     findings = doctor.examine()
     if args.json:

@@ -18,9 +18,9 @@ from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, 
 from bench_voice.core.state import State
 from bench_voice.errors import JournalError
 from bench_voice.session.owner import Owner
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 # 2026-01-05 08:00:00 UTC: where a fake clock begins.
 MORNING_MS = 1_767_600_000_000

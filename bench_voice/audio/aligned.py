@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench_voice.ports import Sounding
-from bench_voice.speech.phrases import NumberWords
+from bench_voice.words.phrases import NumberWords
 
 Floats = NDArray[np.float32]
 Labels = tuple[int, ...]

@@ -27,7 +27,7 @@ from bench_voice.audio.weights import ModelFiles, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Fit, Heard, Utterance
-from bench_voice.speech.phrases import NumberWords
+from bench_voice.words.phrases import NumberWords
 
 NAME = "moonshine"
 _BEAMS = 5

@@ -15,7 +15,7 @@ from bench_voice.audio.reading_net import ReadingWords
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Ear, Voice
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 WORDS_A_MINUTE = 160
 EARS = ("pocketsphinx", "whisper", "whisper-tiny", "moonshine", "vosk")

@@ -21,7 +21,7 @@ from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.audio.resample import Samples
 from bench_voice.core.intents import Expected
 from bench_voice.ports import Heard, Sounding
-from bench_voice.speech.phrases import NumberWords
+from bench_voice.words.phrases import NumberWords
 
 Floats = NDArray[np.float32]
 # The blank is 0.

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bench_voice.speech.phrases import NumberWords
+from bench_voice.words.phrases import NumberWords
 
 Floats = NDArray[np.float32]
 Labels = tuple[int, ...]

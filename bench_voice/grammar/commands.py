@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 
 @dataclass(frozen=True)

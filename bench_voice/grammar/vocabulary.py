@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Kind
 from bench_voice.grammar.trade import TRADE, Trade
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.units import DIMENSIONS
+from bench_voice.words.phrases import Language
+from bench_voice.words.units import DIMENSIONS
 
 Phrases = tuple[str, ...]
 

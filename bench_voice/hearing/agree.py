@@ -26,7 +26,7 @@ from bench_voice.hearing.sounded import is_clear, is_plain, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, OFFERED, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, Witness, same
 from bench_voice.ports import Heard
-from bench_voice.speech.phrases import Language, load_language
+from bench_voice.words.phrases import Language, load_language
 
 # Thresholds, each where it is used. Fitted by eye on synthetic clips of one neural voice; see tests/hearing.
 FORCED = -1.2  # grammar against phone loop, a frame: below, any sound would have been heard so

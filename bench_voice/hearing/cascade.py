@@ -15,7 +15,7 @@ from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS
 from bench_voice.ports import Heard, Look
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 _LONG = 9  # words: free text without a meaning and longer than any reading is talk
 

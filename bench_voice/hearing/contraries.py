@@ -9,7 +9,7 @@ from __future__ import annotations
 from bench_voice.core.intents import Intent
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.sounded import whole_leads
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 # Chosen on the develop and calibrate parts' holds and such contraries of them, in noise; see docs/hearing.md.
 _THOUGHT_OF = 0.2  # weight of a contrary among an ear's alternatives

@@ -18,8 +18,8 @@ from bench_voice.hearing.number_words import (
 )
 from bench_voice.hearing.sounded import is_clear, is_denied, is_eight, is_row_of_both, is_sure, was_sounded
 from bench_voice.hearing.witness import same
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.values import is_plausible
+from bench_voice.words.phrases import Language
+from bench_voice.words.values import is_plausible
 
 # By the judging ear: the least lead of a number, and a fit that is odd.
 _LEAST_LEAD, _UNLIKE = 0.25, -8.0

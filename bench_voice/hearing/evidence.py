@@ -10,7 +10,7 @@ from bench_voice.core.intents import VALUES, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.witness import Witness, key_of, same, same_number, witness
 from bench_voice.ports import Fit, Heard
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 _THOUGHT_OF = 0.3  # weight of a meaning among the second ear's alternatives that bears out the first ear
 _NEARLY = 0.3  # letters' distance of what the first ear heard and what two free ears mean

@@ -15,8 +15,8 @@ from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
 from bench_voice.hearing.witness import NO_COMMAND, same
 from bench_voice.ports import Sounding
-from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language
 
 _NEAR_PHRASE = 0.35  # letters' distance of a free text and the hold's phrase, or of what may be a command
 _NEAR_NAME = 0.5  # of the end of a free text and an item's name

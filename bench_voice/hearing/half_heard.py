@@ -9,8 +9,8 @@ from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import with_lead_in
 from bench_voice.hearing.witness import NEAR, NO_COMMAND, Witness, same
-from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language
 
 
 def half_heard(case: Case, expected: Expected, language: Language) -> Intent | None:

@@ -17,7 +17,7 @@ from bench_voice.hearing.number_words import is_row_of_digits
 from bench_voice.hearing.sounded import heard_by_both, is_plain, is_row_of_both, is_sure, is_unlike, was_sounded
 from bench_voice.hearing.weigh import OFFERED, group_of
 from bench_voice.hearing.witness import same
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 def last_word(

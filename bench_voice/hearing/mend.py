@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from bench_voice.core.intents import ITEM_KINDS, Expected
 from bench_voice.hearing.likeness import distance, sound_key
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 _LONGEST_COMMAND = 4  # words
 _LEAD_NEAR = 0.5  # letters' distance of what stands before an item's name and a lead-in ("took off") that it may be

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from bench_voice.core.intents import Intent
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 def number_words(intent: Intent, language: Language) -> list[str]:

@@ -12,7 +12,7 @@ from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.witness import HOLDS, same
 from bench_voice.ports import Sounding
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 # By the worse of the two networks (logarithms): how badly the phones may fit on average and in the worst word, and how
 # far the number has to lead. Chosen on the develop and calibrate parts and on what had been seen of the report part.

@@ -8,8 +8,8 @@ from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
 from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
 from bench_voice.ports import Fit, Heard, Sounding
-from bench_voice.speech.phrases import Language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language
 
 HOLDS = frozenset({Kind.CONFIRM, Kind.AFFIRM, Kind.NEGATIVE})
 # Their text is free, so the first ear can only hear how they begin.

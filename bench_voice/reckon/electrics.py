@@ -31,7 +31,6 @@ BATTERY = tuple(
         "11.89 0 1.120 -23.3",
     )
 )
-_COPPER_ALPHA = Decimal("0.00393")  # per kelvin at 20 °C, IEC 60228/60028
 
 
 def ohm_per_km(area_mm2: Decimal, conductor_class: int = 5) -> Decimal:
@@ -61,11 +60,6 @@ def awg_area_mm2(gauge: int) -> Decimal:
 def awg_ohm_per_km(gauge: int) -> Decimal:
     """Solid copper of 100 % IACS at 20 °C: 17.241 Ω·mm²/km."""
     return Decimal("17.241") / awg_area_mm2(gauge)
-
-
-def warmer(ohm: Decimal, celsius: Decimal) -> Decimal:
-    """Resistance at another temperature, copper; the factor of IEC 60228 annex is 1/(1 + 0.00393(t − 20))."""
-    return ohm * (1 + _COPPER_ALPHA * (celsius - 20))
 
 
 def drop_v(ohm_km: Decimal, one_way_m: Decimal, current_a: Decimal) -> Decimal:
@@ -145,9 +139,3 @@ def battery_answer(volts: Decimal, unit: str, uncertainty: Decimal | None = None
         is_limit=True,
         warnings=warnings,
     )  # fmt: skip
-
-
-def per_cell(volts: Decimal, cells: int = 6) -> Decimal:
-    if cells < 1:
-        raise ReckonError("A battery has cells.", mend="Say how many.", slug="reckon-range")
-    return volts / cells

@@ -18,9 +18,9 @@ from bench_voice.reckon.answer import ReckonError
 from bench_voice.reckon.measure import dimension
 from bench_voice.reckon.threads import Thread, thread
 from bench_voice.reckon.words import language
-from bench_voice.speech.numbers import read_number
-from bench_voice.speech.quantities import Said, read_quantity
-from bench_voice.speech.text import BREAK
+from bench_voice.words.numbers import read_number
+from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.text import BREAK
 
 MAX_TOKENS = 40
 _MAX_SLOT = 14
@@ -78,18 +78,24 @@ def _walk(elements: tuple[Element, ...], tokens: Words, at: int, found: Captures
         return
     first, rest = elements[0], elements[1:]
     if isinstance(first, Slot):
-        if at < len(tokens) and _is_inside_number(tokens, at):
-            return
-        for end in range(at + 1, min(len(tokens), at + _MAX_SLOT) + 1):
-            words = tokens[at:end]
-            if words[-1] == BREAK:
-                break
-            if _fits(first.type, words):
-                yield from _walk(rest, tokens, end, found | {first.name: words})
+        for words in _filling(first, tokens, at):
+            yield from _walk(rest, tokens, at + len(words), found | {first.name: words})
         return
     for phrase in first:
         if tokens[at : at + len(phrase)] == phrase:
             yield from _walk(rest, tokens, at + len(phrase), found)
+
+
+def _filling(slot: Slot, tokens: Words, at: int) -> Iterator[Words]:
+    """What can stand in the slot from `at` on, the shortest first; nothing reaches over a pause."""
+    if at < len(tokens) and _is_inside_number(tokens, at):
+        return
+    for end in range(at + 1, min(len(tokens), at + _MAX_SLOT) + 1):
+        words = tokens[at:end]
+        if words[-1] == BREAK:
+            return
+        if _fits(slot.type, words):
+            yield words
 
 
 def _is_inside_number(tokens: Words, at: int) -> bool:

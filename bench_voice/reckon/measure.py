@@ -1,4 +1,5 @@
-"""Units beyond the closed list of readings, and conversion among all of them. Factors: NIST SP 811 (2008), B.8.
+"""Units beyond the closed list of readings, and conversion among all of them. Factors come
+from pint by `words.units`; the tests hold them to NIST SP 811 (2008), B.8.
 
 US and imperial measures are kept apart by name; a bare "pint" has two meanings and is asked.
 """
@@ -10,42 +11,44 @@ from decimal import Context, Decimal, localcontext
 from bench_voice.core.signs import shown_unit
 from bench_voice.errors import BenchError
 from bench_voice.reckon.answer import Answer, ReckonError, Value, digits_said, number, significant, stated, trimmed
-from bench_voice.speech import units
+from bench_voice.words import units
 
 SP_811 = "NIST SP 811 (2008), Appendix B.8"
 _CONTEXT = Context(prec=28)
-_WORK = Context(prec=60)
 
-# Quantities that no reading has: unit -> dimension. All are their own root.
-_ROOTS = {"N": "force", "W": "power", "C": "electric charge", "km/h": "road speed", "mm**2": "area"}
-# unit -> (root or closed unit, how many of it; exact unless a comment says otherwise).
-_DEFINED: dict[str, tuple[str, str]] = {
-    "ft": ("in", "12"),
-    "N*cm": ("N*m", "0.01"),
-    "dyn*cm": ("N*m", "1e-7"),
-    "Pa": ("kPa", "0.001"),
-    "hPa": ("kPa", "0.1"),
-    "MPa": ("kPa", "1000"),
-    "atm": ("kPa", "101.325"),
-    "inHg": ("kPa", "3.386388640341"),  # conventional inch of mercury, as pint has it
-    "us_gal": ("L", "3.785411784"),
-    "us_qt": ("L", "0.946352946"),
-    "us_pint": ("L", "0.473176473"),
-    "imp_gal": ("L", "4.54609"),
-    "imp_qt": ("L", "1.1365225"),
-    "imp_pint": ("L", "0.56826125"),
-    "imp_fl_oz": ("L", "0.0284130625"),
-    "in**3": ("L", "0.016387064"),
-    "lbf": ("N", "4.4482216152605"),
-    "kgf": ("N", "9.80665"),
-    "kN": ("N", "1000"),
-    "kW": ("W", "1000"),
-    "hp": ("W", "745.69987158227022"),  # 550 ft lbf/s
-    "metric_hp": ("W", "735.49875"),
-    "A*h": ("C", "3600"),
-    "mph": ("km/h", "1.609344"),
-    "rad": ("deg", "57.295779513082320876798154814105170332405472466564"),
-    "in**2": ("mm**2", "645.16"),
+# Units that no reading is taken in: unit -> (dimension, pint's name of it). US measures are pint's unmarked ones.
+_BESIDES: dict[str, tuple[str, str]] = {
+    "ft": ("length", "ft"),
+    "N*cm": ("torque", "N*cm"),
+    "dyn*cm": ("torque", "dyn*cm"),
+    "Pa": ("pressure", "Pa"),
+    "hPa": ("pressure", "hPa"),
+    "MPa": ("pressure", "MPa"),
+    "atm": ("pressure", "atm"),
+    "inHg": ("pressure", "inHg"),  # conventional inch of mercury
+    "us_gal": ("volume", "gallon"),
+    "us_qt": ("volume", "quart"),
+    "us_pint": ("volume", "pint"),
+    "imp_gal": ("volume", "imperial_gallon"),
+    "imp_qt": ("volume", "imperial_quart"),
+    "imp_pint": ("volume", "imperial_pint"),
+    "imp_fl_oz": ("volume", "imperial_fluid_ounce"),
+    "in**3": ("volume", "in**3"),
+    "N": ("force", "N"),
+    "lbf": ("force", "lbf"),
+    "kgf": ("force", "kgf"),
+    "kN": ("force", "kN"),
+    "W": ("power", "W"),
+    "kW": ("power", "kW"),
+    "hp": ("power", "hp"),  # 550 ft lbf/s
+    "metric_hp": ("power", "metric_horsepower"),
+    "C": ("electric charge", "C"),
+    "A*h": ("electric charge", "A*h"),
+    "km/h": ("road speed", "km/h"),
+    "mph": ("road speed", "mph"),
+    "rad": ("angle", "rad"),
+    "mm**2": ("area", "mm**2"),
+    "in**2": ("area", "in**2"),
 }
 # Largest size that a bench meets, in the root unit: beyond it a slip of the tongue or of the ear is likelier.
 _LARGEST = {
@@ -63,20 +66,16 @@ _MAY_BE_NEGATIVE = {"temperature", "voltage", "current", "angle", "ratio"}
 
 
 def all_units() -> tuple[str, ...]:
-    return (*units.UNITS, *_ROOTS, *_DEFINED)
-
-
-def _root(unit: str) -> tuple[str, Decimal]:
-    if unit in _DEFINED:
-        root, factor = _DEFINED[unit]
-        return root, Decimal(factor)
-    return unit, Decimal(1)
+    return (*units.UNITS, *_BESIDES)
 
 
 def dimension(unit: str) -> str:
     """Raises BenchError [unit-unknown] for a unit that is in neither list."""
-    root = _root(unit)[0]
-    return _ROOTS[root] if root in _ROOTS else units.dimension_name(root)
+    return _BESIDES[unit][0] if unit in _BESIDES else units.dimension_name(unit)
+
+
+def _pint_name(unit: str) -> str:
+    return _BESIDES[unit][1] if unit in _BESIDES else unit
 
 
 def convert(value: Decimal, from_unit: str, to_unit: str, interval: bool = False) -> Decimal:
@@ -94,12 +93,10 @@ def convert(value: Decimal, from_unit: str, to_unit: str, interval: bool = False
         )
     if from_unit == to_unit:
         return value
-    (from_root, from_factor), (to_root, to_factor) = _root(from_unit), _root(to_unit)
-    with localcontext(_WORK):
-        result = value * from_factor
-        if from_root != to_root:
-            result = units.convert(result, from_root, to_root, interval)
-        result = result / to_factor
+    if from_unit in units.UNITS and to_unit in units.UNITS:
+        return trimmed(units.convert(value, from_unit, to_unit, interval))
+    with localcontext(units.WORK):
+        result = value * units.factor(_pint_name(from_unit), _pint_name(to_unit))
     return trimmed(_CONTEXT.plus(result))
 
 
@@ -131,7 +128,7 @@ def conversion(value: Decimal, from_unit: str, to_unit: str, interval: bool = Fa
     if dimension(from_unit) == "temperature" and not interval:
         exponent = value.as_tuple().exponent
         decimals = max(0, -exponent if isinstance(exponent, int) else 0) + 1
-        shown = trimmed(result.quantize(Decimal(1).scaleb(-decimals), context=_WORK))
+        shown = trimmed(result.quantize(Decimal(1).scaleb(-decimals), context=units.WORK))
     else:
         shown = trimmed(significant(result, max(3, digits_said(value) + 1)))
     kind = "A difference of {said}" if interval else "{said}"

@@ -11,22 +11,9 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from bench_voice.reckon.answer import ReckonError, number, positive
-from bench_voice.speech.values import USUAL_MM
 
 # With the size of its frame counted in; larger ones are hardly held in one hand (common practice, no source).
 LARGEST_SLEEVE_MM = Decimal(300)
-
-
-def plausible(name: str, value_mm: Decimal) -> Decimal:
-    """`value_mm`, or ReckonError with the reason where such a part cannot be so (a 400 mm lining)."""
-    low, high = USUAL_MM.get(name, (Decimal(0), Decimal(10_000)))
-    if not low <= number(value_mm) <= high:
-        raise ReckonError(
-            f"A {name} of {value_mm} mm is hard to believe: {low} to {high} mm is usual.",
-            mend="Say it again with its unit.",
-            slug="reckon-range",
-        )
-    return value_mm
 
 
 def _points(values: Sequence[Decimal], least: int = 1) -> Sequence[Decimal]:
@@ -39,23 +26,8 @@ def _points(values: Sequence[Decimal], least: int = 1) -> Sequence[Decimal]:
     return values
 
 
-def worst(values: Sequence[Decimal], is_low_bad: bool) -> Decimal:
-    """The smallest where low is bad (a lining), else the largest (a bore)."""
-    return min(_points(values)) if is_low_bad else max(_points(values))
-
-
-def mean(values: Sequence[Decimal]) -> Decimal:
-    return sum(_points(values), Decimal(0)) / len(values)
-
-
 def spread(values: Sequence[Decimal]) -> Decimal:
     return max(_points(values, 2)) - min(values)
-
-
-def taper(first_end: Sequence[Decimal], other_end: Sequence[Decimal], length: Decimal | None = None) -> Decimal:
-    """Difference of the two ends' mean diameters; over `length` where that is given (then without a unit)."""
-    difference = abs(mean(first_end) - mean(other_end))
-    return difference if length is None else difference / positive(length, "length")
 
 
 def two_point_out_of_round(diameters: Sequence[Decimal]) -> Decimal:
@@ -63,21 +35,6 @@ def two_point_out_of_round(diameters: Sequence[Decimal]) -> Decimal:
     for one in diameters:
         positive(one, "diameter")
     return spread(diameters)
-
-
-def left_right(left: Decimal, right: Decimal) -> Decimal:
-    """How much they differ."""
-    return abs(number(left) - number(right))
-
-
-def run_out(dial: Sequence[Decimal]) -> Decimal:
-    """Total indicator reading: largest minus smallest over a whole turn."""
-    return spread(dial)
-
-
-def end_play(pushed_in: Decimal, pulled_out: Decimal) -> Decimal:
-    """Dial gauge at both ends of the movement."""
-    return left_right(pushed_in, pulled_out)
 
 
 def wear_percent(new: Decimal, now: Decimal) -> Decimal:
@@ -90,16 +47,6 @@ def wear_percent(new: Decimal, now: Decimal) -> Decimal:
             slug="reckon-range",
         )  # fmt: skip
     return (new - now) / new * 100
-
-
-def wear_percent_growing(new: Decimal, now: Decimal) -> Decimal:
-    """For a bore or a drum, which wear larger: (now − new)/new·100."""
-    return -wear_percent(new, now)
-
-
-def chain_span(inside: Decimal, outside: Decimal) -> Decimal:
-    """L = (inside + outside of the end rollers)/2: roller wear drops out."""
-    return (positive(inside, "inside length") + positive(outside, "outside length")) / 2
 
 
 def chain_elongation(length: Decimal, pitches: int, pitch: Decimal) -> Decimal:
@@ -127,13 +74,6 @@ def chain_pitch_mm(number_said: int) -> Decimal:
             f"{number_said} is no three-digit chain number.", mend="Say the number on the plate.", slug="reckon-unknown"
         )
     return number_said // 100 * Decimal("25.4") / 8
-
-
-def chain_pitch_iso606_mm(b_number: int) -> Decimal:
-    """ISO 606 B series: 08B, 10B, 12B, … times 1.5875 mm."""
-    if not 3 <= b_number <= 72:
-        raise ReckonError(f"{b_number}B is no chain of the B series.", mend="Read the plate.", slug="reckon-unknown")
-    return b_number * Decimal("1.5875")
 
 
 def chain_limit_percent(largest_sprocket_teeth: int | None = None, has_fixed_centres: bool = False) -> Decimal:
@@ -180,19 +120,3 @@ def thimble_mm(sleeve: Decimal, thimble: Decimal, vernier: Decimal = Decimal(0))
             "The thimble has 50 marks, the vernier 10.", mend="Read the thimble again.", slug="reckon-range"
         )
     return sleeve + thimble / 100 + vernier / 1000
-
-
-def thimble_inch(tenths: int, quarters: int, thimble: Decimal, vernier: Decimal = Decimal(0)) -> Decimal:
-    """Inch micrometer, 40 threads an inch: tenths (0.1 in), marks of 0.025 in, thimble 0 to 24 thou, vernier 0.0001."""
-    if tenths < 0 or not 0 <= quarters <= 3 or not 0 <= thimble < 25 or not 0 <= vernier < 10:
-        raise ReckonError(
-            "The sleeve has three marks after a tenth, the thimble 25 marks.",
-            mend="Read it again.",
-            slug="reckon-range",
-        )
-    return tenths * Decimal("0.1") + quarters * Decimal("0.025") + thimble / 1000 + vernier / 10000
-
-
-def ratio_percent(part: Decimal, whole: Decimal) -> Decimal:
-    """Such as pedal travel over full travel."""
-    return positive(part, "part", True) / positive(whole, "whole") * 100

@@ -12,7 +12,7 @@ from bench_voice.errors import BenchError
 from bench_voice.reckon.answer import MANUAL, PRACTICE, Answer, Value
 from bench_voice.reckon.measure import all_units
 from bench_voice.reckon.words import WORDS, language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.say import Speaker
 
 
 @cache

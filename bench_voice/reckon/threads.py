@@ -28,10 +28,8 @@ _PROOF_N: dict[str, dict[int, int]] = {
     "10.9": {5: 11800, 6: 16700, 8: 30400, 10: 48100, 12: 70000, 14: 95500, 16: 130000, 20: 203000},
     "12.9": {5: 13800, 6: 19500, 8: 35500, 10: 56300, 12: 81800, 14: 112000, 16: 152000, 20: 238000},
 }
-_ULTIMATE_N = {5: 11350, 6: 16100, 8: 29200, 10: 46400, 12: 67400, 14: 92000, 16: 125000, 20: 203000}  # 8.8
 # Proof stress in MPa, for fine threads: up to M16, above.
 _PROOF_MPA = {"4.6": (225, 225), "8.8": (580, 600), "10.9": (830, 830), "12.9": (970, 970)}
-_THREAD = re.compile(r"m\s*(\d+(?:\.\d+)?)(?:\s*(?:x|×|by)\s*(\d+(?:\.\d+)?))?", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -64,15 +62,6 @@ def thread(d: Decimal, pitch: Decimal | None = None) -> Thread:
     return Thread(d, pitch)
 
 
-def parse_thread(text: str) -> Thread:
-    """ "M10", "M10x1.25", "m 10 by 1.25". Raises ReckonError for anything else."""
-    match = _THREAD.fullmatch(text.strip())
-    if match is None:
-        raise ReckonError(f'"{text}" is no metric thread.', mend='Say it like "M ten by one point two five".',
-                          slug="reckon-unknown")  # fmt: skip
-    return thread(Decimal(match[1]), Decimal(match[2]) if match[2] else None)
-
-
 def stress_area_mm2(one: Thread) -> Decimal:
     """A_s = (π/4)(d − 0.9382 P)², ISO 898-1."""
     return PI / 4 * (one.d - Decimal("0.9382") * one.pitch) ** 2
@@ -88,15 +77,6 @@ def strength_class(name: str) -> str:
     return name
 
 
-def class_stresses_mpa(name: str) -> tuple[int, int]:
-    """Nominal tensile strength a·100 and yield a·b·10 of class "a.b"."""
-    match = re.fullmatch(r"(\d{1,2})\.(\d)", name)
-    if match is None:
-        raise ReckonError(f'"{name}" is no strength class.', mend='Say it like "eight point eight".',
-                          slug="reckon-unknown")  # fmt: skip
-    return int(match[1]) * 100, int(match[1]) * int(match[2]) * 10
-
-
 def proof_load_n(one: Thread, name: str) -> Decimal:
     """ISO 898-1's table where it has the thread, else proof stress times stress area."""
     table = _PROOF_N[strength_class(name)]
@@ -104,13 +84,6 @@ def proof_load_n(one: Thread, name: str) -> Decimal:
         return Decimal(table[int(one.d)])
     small, large = _PROOF_MPA[name]
     return stress_area_mm2(one) * (small if one.d <= 16 else large)
-
-
-def ultimate_load_n(d_mm: int) -> Decimal:
-    """Least ultimate load of class 8.8, coarse. Raises ReckonError for a size that the table lacks."""
-    if d_mm not in _ULTIMATE_N:
-        raise ReckonError(f"The table has no M{d_mm}.", mend="Look in the standard.", slug="reckon-unknown")
-    return Decimal(_ULTIMATE_N[d_mm])
 
 
 # ISO 2306 drills of the coarse threads; from memory.

@@ -6,7 +6,6 @@ The answers stand for figures that the maker gives: each says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from bench_voice.core.signs import shown_unit
@@ -140,32 +139,6 @@ def castle_nut(
     return Answer("castle nut", values, rule, "least ≤ T ≤ most, onward only", AC_43, is_limit=True)
 
 
-def stages(torque: Decimal, shares: Sequence[Decimal]) -> tuple[Decimal, ...]:
-    """Settings of a tightening in stages, from shares of the final torque: rising, the last one 1."""
-    positive(torque, "torque")
-    if not shares or shares[-1] != 1 or list(shares) != sorted(set(shares)) or shares[0] <= 0:
-        raise ReckonError("Stages rise and end at the whole torque.", mend="Give rising shares up to 1.",
-                          slug="reckon-range")  # fmt: skip
-    return tuple(torque * share for share in shares)
-
-
-def cross_sequence(n_bolts: int) -> tuple[int, ...]:
-    """An order of tightening for `n_bolts` numbered round a circle: each bolt next to the one opposite.
-
-    Common practice, no source; the maker's own order comes first.
-    """
-    if not 3 <= n_bolts <= 64:
-        raise ReckonError(f"{n_bolts} bolts have no such order.", mend="Say 3 to 64.", slug="reckon-range")
-    half = n_bolts // 2
-    if n_bolts % 2:
-        # An odd circle: steps of the half go through all, since half and n share no factor.
-        return tuple((index * half) % n_bolts + 1 for index in range(n_bolts))
-    # Pairs halve the remaining gap: 1, n/4, n/8, … by bit-reversed order of the first half.
-    width = max(1, (half - 1).bit_length())
-    order = sorted(range(half), key=lambda one: int(format(one, f"0{width}b")[::-1], 2))
-    return tuple(place for one in order for place in (one + 1, one + half + 1))
-
-
 def preload_n(torque_nm: Decimal, d_mm: Decimal, k: Decimal = NUT_FACTOR["dry"]) -> Decimal:
     """F = T/(K·d)."""
     if not Decimal("0.05") <= k <= Decimal("0.5"):
@@ -246,16 +219,3 @@ def wrench_answer(torque: Decimal, unit: str) -> Answer:
         f"± {percent} %",
         ISO_6789,
     )
-
-
-# Split pins: nominal size is the hole's diameter (from memory); sizes ISO 1234, second-hand.
-SPLIT_PINS_MM = tuple(map(Decimal, ("1", "1.2", "1.6", "2", "2.5", "3.2", "4", "5", "6.3", "8", "10")))
-
-
-def split_pin_mm(hole: Decimal) -> Decimal:
-    """The largest size of ISO 1234 that the hole takes. Raises ReckonError for a hole under 1 mm or over 13 mm."""
-    fitting = [size for size in SPLIT_PINS_MM if size <= positive(hole, "hole")]
-    if not fitting or hole > 13:
-        raise ReckonError(f"There is no split pin for a hole of {hole} mm.", mend="Measure the hole again.",
-                          slug="reckon-range")  # fmt: skip
-    return fitting[-1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
-from bench_voice.reckon.answer import Answer, ReckonError, positive, stated
+from bench_voice.reckon.answer import Answer, ReckonError, stated
 
 DATE_SOURCE = "49 CFR 574.5 (64 FR 36807)"
 TABLES = "UNECE R30, R75; ETRTO"
@@ -74,18 +74,3 @@ def speed_answer(symbol: str) -> Answer:
         "speed symbol", (stated("speed", speed_kmh(symbol), "km/h"),), f"Speed symbol {symbol.upper()}: {{speed}}.",
         "table", TABLES, is_limit=True,
     )  # fmt: skip
-
-
-def load_share_percent(symbol: str, speed: Decimal) -> Decimal:
-    """Share of the table load that a V or W car tyre carries at `speed` km/h; linear in between. ETRTO, second-hand.
-
-    V: 100 % to 210 km/h, 91 % at 240. W: 100 % to 240 km/h, 85 % at 270 (starts of the fall: from memory).
-    """
-    points = {"V": (210, 240, 91), "W": (240, 270, 85)}
-    if symbol.upper() not in points:
-        raise ReckonError(f"{symbol} has no fall of load here.", mend="Say V or W.", slug="reckon-unknown")
-    start, end, share = points[symbol.upper()]
-    if positive(speed, "speed") > end:
-        raise ReckonError(f"{symbol.upper()} ends at {end} km/h.", mend="Say a lower speed.", slug="reckon-range")
-    over = max(Decimal(0), speed - start)
-    return 100 - (100 - share) * over / (end - start)

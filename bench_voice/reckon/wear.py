@@ -88,19 +88,6 @@ def fit(x: Sequence[float], y: Sequence[float]) -> Line:
     )
 
 
-def fit_through_zero(x: Sequence[float], y: Sequence[float]) -> tuple[float, float, float]:
-    """(slope, its sd, residual sd) of y = b·x. Raises ReckonError for fewer than two points."""
-    import numpy as np
-
-    if len(x) != len(y) or len(x) < 2:
-        raise ReckonError("One reading has no trend.", mend="Measure again later.", slug="reckon-points")
-    xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    (slope,), *_ = np.linalg.lstsq(xs[:, None], ys, rcond=None)
-    residuals = ys - slope * xs
-    sd = math.sqrt(float(residuals @ residuals) / (len(xs) - 1))
-    return float(slope), sd / math.sqrt(float(xs @ xs)), sd
-
-
 def t_probability(t: float, freedom: int) -> float:
     """P(|T| < t) for whole `freedom`, A&S 26.7.3 (odd) and 26.7.4 (even)."""
     theta = math.atan(t / math.sqrt(freedom))

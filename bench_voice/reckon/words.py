@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-from bench_voice.speech.phrases import Language, load_language
+from bench_voice.words.phrases import Language, load_language
 
 # unit -> (one, many, understood too)
 WORDS: dict[str, tuple[str, str, tuple[str, ...]]] = {

@@ -17,9 +17,9 @@ from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.summary import Job, open_job, summary
 from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
-from bench_voice.session.wording import spoken
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 
 def render(path: Path, form: str) -> str:

@@ -14,7 +14,7 @@ from typing import Protocol
 
 from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
 from bench_voice.ports import Endpointer, Heard, Utterance
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 # Silence that ends a sentence of that kind, in ms; the endpointer's own (640) stands for what isn't named here.
 SETTLED_MS = 256  # a command or a phrase that two ears took for whole: shorter would cut "go … back"

@@ -11,7 +11,7 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.hearing.homophones import Ways, as_phrase, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 class Ears(Protocol):

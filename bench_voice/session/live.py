@@ -28,8 +28,8 @@ from bench_voice.session.mouth import LiveMouth
 from bench_voice.session.owner import Owner
 from bench_voice.session.soundcheck import SILENT_DB, Floored, SoundCheck, Step, advice, level_db
 from bench_voice.session.supervise import EarsLost, GuardedEars, SleepWatch
-from bench_voice.session.wording import spoken
-from bench_voice.speech.say import Speaker
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 FRAME_MS = 20
 _TICK_FRAMES = 50  # 1 s

@@ -11,7 +11,7 @@ from bench_voice.errors import UsageError
 from bench_voice.grammar.vocabulary import is_sayable
 from bench_voice.hearing.likeness import sound_key
 from bench_voice.ports import Heard
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 class Mode(StrEnum):

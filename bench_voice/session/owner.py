@@ -13,8 +13,8 @@ from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.replies import Quantity, Replies, Reply
 from bench_voice.core.state import State
 from bench_voice.ports import Clock
-from bench_voice.session.wording import spoken
-from bench_voice.speech.say import Speaker
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 Say = Callable[[tuple[str, ...]], None]
 _MINUTE_MS, _HOUR_MS, _DAY_MS = 60_000, 3_600_000, 86_400_000

@@ -11,7 +11,7 @@ from bench_voice.sheets.resolve import Resolver
 from bench_voice.sheets.spread import Env
 from bench_voice.sheets.torque import limit_of_torque, stages_of
 from bench_voice.sheets.yamltext import Path_
-from bench_voice.speech.units import convert, dimension_name, same_dimension
+from bench_voice.words.units import convert, dimension_name, same_dimension
 
 
 class Figures(Resolver):

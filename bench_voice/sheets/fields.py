@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from bench_voice.speech.units import UNITS
+from bench_voice.words.units import UNITS
 
 # What people write instead, and what they most likely mean; "" where it could be two things.
 _UNIT_HINTS = {

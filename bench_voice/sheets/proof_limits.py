@@ -8,7 +8,7 @@ from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.sounds import words_of
 from bench_voice.sheets.spread import Places
-from bench_voice.speech.units import dimension_name, same_dimension
+from bench_voice.words.units import dimension_name, same_dimension
 
 # What a word in a reading's name says about its dimension. Words of two meanings ("play" of a lever in degrees) stay
 # out; common practice, no source.

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from bench_voice.core.sheet import Limit, Step, TorqueStage
 from bench_voice.sheets import models
-from bench_voice.speech.units import convert
+from bench_voice.words.units import convert
 
 # A wrench is set to three figures; a converted target is rounded to so many.
 _FIGURES = 3

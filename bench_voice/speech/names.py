@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from rapidfuzz import fuzz, process
 
 from bench_voice.core.sheet import JobSheet
-from bench_voice.speech.numbers import split_compounds
-from bench_voice.speech.phrases import Language, Phrase
-from bench_voice.speech.text import words
+from bench_voice.words.numbers import split_compounds
+from bench_voice.words.phrases import Language, Phrase
+from bench_voice.words.text import words
 
 NEAR = 84  # rapidfuzz ratio, 0 to 100: one or two letters of a word of ten
 LEAD = 6

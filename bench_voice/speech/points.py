@@ -11,12 +11,12 @@ from decimal import Decimal
 
 from bench_voice.core.intents import Asks, Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
-from bench_voice.speech.numbers import read_number, read_points
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.quantities import Said, read_quantity
-from bench_voice.speech.text import BREAK
-from bench_voice.speech.units import same_dimension
-from bench_voice.speech.values import in_limit_unit, is_absurd, is_plausible, plausible_range
+from bench_voice.words.numbers import read_number, read_points
+from bench_voice.words.phrases import Language
+from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.text import BREAK
+from bench_voice.words.units import same_dimension
+from bench_voice.words.values import in_limit_unit, is_absurd, is_plausible, plausible_range
 
 
 def read_list(

@@ -11,9 +11,9 @@ from decimal import Decimal
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.errors import BenchError
 from bench_voice.speech.names import SheetNames
-from bench_voice.speech.phrases import Language, Phrase
-from bench_voice.speech.quantities import read_quantity
-from bench_voice.speech.units import DIMENSIONS, same_dimension
+from bench_voice.words.phrases import Language, Phrase
+from bench_voice.words.quantities import read_quantity
+from bench_voice.words.units import DIMENSIONS, same_dimension
 
 CONVERSION, WEAR = "conversion", "wear"
 AGAINST = ("km", "mile", "h")  # what wear is counted against

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
-from bench_voice.speech.phrases import Language, Phrase
 from bench_voice.speech.points import read_list, without_echo
-from bench_voice.speech.quantities import Said, read_quantity
-from bench_voice.speech.text import BREAK
-from bench_voice.speech.units import same_dimension
-from bench_voice.speech.values import is_absurd, is_plausible, reading
+from bench_voice.words.phrases import Language, Phrase
+from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.text import BREAK
+from bench_voice.words.units import same_dimension
+from bench_voice.words.values import is_absurd, is_plausible, reading
 
 LONGEST_AROUND = 5  # words of the longest filler or hedge
 

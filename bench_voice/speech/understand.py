@@ -10,13 +10,13 @@ from dataclasses import replace
 
 from bench_voice.core.intents import ITEM_KINDS, Asks, Expected, Intent, Kind
 from bench_voice.speech.names import SheetNames, sheet_names
-from bench_voice.speech.numbers import split_compounds
-from bench_voice.speech.phrases import Language, Phrase, load_language
-from bench_voice.speech.quantities import read_quantity
 from bench_voice.speech.queries import read_query, reckoned
 from bench_voice.speech.readings import Asked, read_reading, strip_all
-from bench_voice.speech.text import BREAK, MAX_WORDS, tokens, words
-from bench_voice.speech.units import same_dimension
+from bench_voice.words.numbers import split_compounds
+from bench_voice.words.phrases import Language, Phrase, load_language
+from bench_voice.words.quantities import read_quantity
+from bench_voice.words.text import BREAK, MAX_WORDS, tokens, words
+from bench_voice.words.units import same_dimension
 
 _LONGEST_LEAD = 5
 _MAX_HEARD = 20_000  # characters looked at

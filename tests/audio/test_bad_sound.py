@@ -18,8 +18,8 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.ports import RATE_HZ, Utterance
 from bench_voice.session.listen import Listener
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 
 LANGUAGE = load_language("en")
 STEPS = (

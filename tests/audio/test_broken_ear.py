@@ -17,8 +17,8 @@ from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EarFailed, EngineError
 from bench_voice.ports import Fit, Heard, Look, Utterance
-from bench_voice.speech.phrases import load_language
 from bench_voice.testing import small_sheet, step
+from bench_voice.words.phrases import load_language
 
 LANGUAGE = load_language("en")
 SHEET = small_sheet(step("plain"))

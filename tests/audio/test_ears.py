@@ -23,8 +23,8 @@ from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.cascade import texts_for
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.session.listen import Listener
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 
 STEPS = (
     Step("measure", "Measure the lining.", readings=("lining",)),

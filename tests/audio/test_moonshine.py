@@ -26,8 +26,8 @@ from bench_voice.audio.weights import find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
 from bench_voice.ports import Fit, Heard, Look, Utterance
-from bench_voice.speech.phrases import load_language
 from bench_voice.testing import small_sheet, step
+from bench_voice.words.phrases import load_language
 
 LANGUAGE = load_language("en")
 SHEET = small_sheet(step("plain"))

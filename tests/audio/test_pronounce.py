@@ -20,7 +20,7 @@ from bench_voice.core.sheet import JobSheet, Pronunciation, Step
 from bench_voice.errors import UsageError
 from bench_voice.ports import Utterance
 from bench_voice.sheets.sounds import CLASS_OF, dictionary
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 OWN = """# how I say it
 Spacer  S P EY S ER   # at home

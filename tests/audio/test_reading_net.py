@@ -18,8 +18,8 @@ from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.core.intents import Kind
 from bench_voice.ports import Heard
 from bench_voice.sheets.sounds import ways
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 from tests.audio.test_aligned import scores_from
 from tests.corpus.texts import expected_of
 

@@ -21,8 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES
+from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
-from bench_voice.listening import make_listener
 from bench_voice.session.ahead import Ahead
 from bench_voice.session.listen import Listener
 from tests.corpus import clips, texts

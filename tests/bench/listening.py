@@ -89,7 +89,7 @@ def memory(hours: float) -> None:
     from bench_voice.audio.endpointer import SileroEndpointer
     from bench_voice.sheets.load import load_sheet
     from bench_voice.sheets.sounds import spoken
-    from bench_voice.speech.phrases import load_language
+    from bench_voice.words.phrases import load_language
 
     language = load_language("en")
     voice, workshop = make_mechanic(), Workshop(snr_db=35.0)

@@ -31,16 +31,16 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from mechanic import Samples, Workshop, make_mechanic
 
 from bench_voice.audio.endpointer import SileroEndpointer
+from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent, Kind
-from bench_voice.listening import make_listener
 from bench_voice.ports import Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.session.modes import CallWord
 from bench_voice.session.whole import joined
 from bench_voice.sheets.load import load_sheet
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 from tests.corpus.noises import NOISES, in_room, padded_length
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -26,18 +26,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from live_fakes import LiveRig, SimCard
 
-from bench_voice import aloud
 from bench_voice.audio import factory
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.core.intents import Intent
 from bench_voice.core.replies import Quantity
 from bench_voice.core.sheet import JobSheet
-from bench_voice.session.wording import capitals
+from bench_voice.sheets import aloud
 from bench_voice.sheets.load import load_sheet
 from bench_voice.sheets.sounds import spoken
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import capitals
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from bench_voice.core.signs import quantity, sign
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 
 @pytest.mark.parametrize(

@@ -14,10 +14,10 @@ from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
 from bench_voice.core.sheet import ItemKind, JobSheet
 from bench_voice.core.state import Entry, Phase, Point, State, Taken
 from bench_voice.core.table import TABLE, drawn
-from bench_voice.session.wording import spoken
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.testing import reading, small_sheet, step
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -22,9 +22,9 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet, ReadingSpec
 from bench_voice.hearing.contraries import contraries
 from bench_voice.sheets.load import load_sheet
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 HERE = Path(__file__).parent
 LANGUAGE = load_language("en")

@@ -12,7 +12,7 @@ from bench_voice.core.intents import Expected, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import is_sayable, unknown_words, vocabulary
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 LANGUAGE = load_language("en")
 READINGS = {

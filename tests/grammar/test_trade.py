@@ -11,7 +11,7 @@ from bench_voice.reckon import reckon
 from bench_voice.reckon.matching import matches
 from bench_voice.reckon.questions import vocabulary as words_of_reckon
 from bench_voice.reckon.words import language
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 from tests.speech.bench import at
 
 ENGLISH = TRADE["en"]

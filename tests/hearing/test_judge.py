@@ -23,8 +23,8 @@ from bench_voice.hearing.cascade import texts_for, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, Model, form_of, load_model
-from bench_voice.meaning import ears_json
 from bench_voice.ports import Fit, Heard, Look
+from bench_voice.session.meaning import ears_json
 from bench_voice.speech.understand import understand
 from tests.hearing.test_three import NOISE, SILENT, third
 from tests.hearing.test_weigh import AT, LANGUAGE, MEASURE, POOR, SHEET, closer, first, judge, second

@@ -19,8 +19,8 @@ from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.hearing.witness import key_of, same
 from bench_voice.ports import Fit, Heard, Look
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 
 LANGUAGE = load_language("en")
 MEASURE = Step("measure", "Measure the rope.", readings=("width",))

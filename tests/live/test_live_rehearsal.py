@@ -11,11 +11,11 @@ from rig import Room, Workshop, make_mechanic
 from virtual_card import VirtualCard
 
 from bench_voice.config import Config
-from bench_voice.rehearse import Ended
-from bench_voice.rehearse_live import open_live
-from bench_voice.session.rehearsal import prompts
+from bench_voice.rehearsal.live import open_live
+from bench_voice.rehearsal.prompts import prompts
+from bench_voice.rehearsal.take import Ended
 from bench_voice.sheets.load import load_sheet
-from bench_voice.speech.phrases import load_language
+from bench_voice.words.phrases import load_language
 
 SHEET = Path(__file__).resolve().parents[2] / "demo" / "trailer-hub-brake.yaml"
 

@@ -16,8 +16,8 @@ from bench_voice.core.apply import apply
 from bench_voice.core.state import State
 from bench_voice.core.verdict import Verdict
 from bench_voice.errors import UsageError
-from bench_voice.known import instruments_taken
 from bench_voice.reckon import instruments
+from bench_voice.records.earlier import instruments_taken
 from bench_voice.records.render import render
 from bench_voice.sheets.load import load_text
 from bench_voice.testing import Bench

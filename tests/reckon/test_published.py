@@ -26,8 +26,6 @@ from bench_voice.reckon import (
     threads,
     torque,
     tyres,
-    uncertainty,
-    verdicts,
     wear,
 )
 from bench_voice.reckon.measure import conversion, convert, dimension, same_kind
@@ -53,7 +51,8 @@ def judged(args: str) -> str:
 
 def marked(args: str) -> str:
     value, marking, side = args.split()
-    return verdicts.marked(D(value), D(marking), side == "max", "mm").verdict.value
+    """The figure on the part is the limit."""
+    return judge(D(value), limit(f"{'high' if side == 'max' else 'low'}={marking}"), D(0)).verdict.value
 
 
 def converted(args: str, interval: bool = False) -> Decimal:
@@ -63,20 +62,21 @@ def converted(args: str, interval: bool = False) -> Decimal:
     return result
 
 
-def free_play(size: str) -> Decimal | None:
-    bands = [(D(16), "0.25"), (D(18), "0.375"), (None, "0.5")]
-    return verdicts.by_size([(most, Limit("in", high=D(high))) for most, high in bands], D(size)).high
-
-
 def chain_limit(args: str) -> Decimal:
     return points.chain_limit_percent(has_fixed_centres=True) if args == "fixed" else points.chain_limit_percent(
         int(args) if args else None
     )  # fmt: skip
 
 
+def metric(text: str) -> threads.Thread:
+    """ "M10" or "M10x1.25"."""
+    size, _, pitch = text.removeprefix("M").partition("x")
+    return threads.thread(D(size), D(pitch) if pitch else None)
+
+
 def bolt(args: str) -> tuple[threads.Thread, str]:
     name, strength = args.split()
-    return threads.parse_thread(name), strength
+    return metric(name), strength
 
 
 def proof_stress(args: str) -> Decimal:
@@ -86,7 +86,7 @@ def proof_stress(args: str) -> Decimal:
 
 def nominal(args: str) -> str:
     value, size, plus, minus, doubt = decimals(args)
-    return verdicts.nominal(value, size, plus, minus, "mm", doubt).verdict.value
+    return judge(value, Limit("mm", size - minus, size + plus), doubt).verdict.value
 
 
 def proof_part(args: str) -> Decimal:
@@ -94,14 +94,9 @@ def proof_part(args: str) -> Decimal:
     return area * stress * share
 
 
-def round_up(args: str) -> Decimal:
-    value, place = decimals(args)
-    return uncertainty.rounded(value, place, is_half_even=False)
-
-
 def share(args: str) -> Decimal:
     value, name, strength = args.split()
-    return torque.preload_answer(D(value), "N*m", threads.parse_thread(name), strength).get("share").value
+    return torque.preload_answer(D(value), "N*m", metric(name), strength).get("share").value
 
 
 def torque75(args: str) -> Decimal:
@@ -111,11 +106,7 @@ def torque75(args: str) -> Decimal:
 
 def stress(args: str) -> Decimal:
     force, name = args.split()
-    return D(force) / threads.stress_area_mm2(threads.parse_thread(name))
-
-
-def to_20(celsius: str) -> Decimal:
-    return 1 / electrics.warmer(D(1), D(celsius))
+    return D(force) / threads.stress_area_mm2(metric(name))
 
 
 def two_point_diameters(lobes: str) -> Decimal:
@@ -143,12 +134,10 @@ def asked(words: str) -> str:
     return caught.value.slug
 
 
-# GUM H.1: standard uncertainties in nm and their degrees of freedom. From memory.
-GUM_H1 = [(D(25), D(18)), (D("9.7"), D("25.6")), (D("2.9"), D(50)), (D("16.6"), D(2))]
 NAMED = {row[0]: row for row in electrics.BATTERY}
 
 CALLS: dict[str, Callable[[str], object]] = {
-    "area": lambda a: threads.stress_area_mm2(threads.parse_thread(a)),
+    "area": lambda a: threads.stress_area_mm2(metric(a)),
     "asked": asked,
     "asked_ok": lambda a: reckon(a).value,
     "awg_area": lambda a: electrics.awg_area_mm2(int(a)),
@@ -159,67 +148,40 @@ CALLS: dict[str, Callable[[str], object]] = {
     "castle": lambda a: torque.castle_nut(*decimals(a)).sentence,
     "chain_limit": chain_limit,
     "chain_pitch": lambda a: points.chain_pitch_mm(int(a)),
-    "chain_pitch_b": lambda a: points.chain_pitch_iso606_mm(int(a)),
     "charge": lambda a: electrics.charge_percent(D(a)),
-    "class_stress": lambda a: "{} {}".format(*threads.class_stresses_mpa(a)),
     "convert": converted,
-    "count_most": lambda a: verdicts.count(D(a.split()[0]), most=int(a.split()[1])).verdict.value,
-    "coverage": lambda a: D(repr(100 * uncertainty.coverage(float(a)))),
-    "cut": lambda a: verdicts.larger_of(D(25), D(a) / 10),
+    "count_most": lambda a: judge(D(a.split()[0]), Limit("count", high=D(a.split()[1])), D(0)).verdict.value,
     "date": lambda a: "{} {}".format(*tyres.date_code(a)),
     "dimension": dimension,
     "drag": lambda a: torque.with_drag(D(a.split()[0]), "N*m", D(a.split()[1]), "N*m").value,
     "drop": lambda a: electrics.drop_v(*decimals(a)),
     "elongation": lambda a: points.chain_elongation(D(a.split()[0]), int(a.split()[1]), D(a.split()[2])),
-    "expanded": lambda a: uncertainty.expanded(*decimals(a)),
     "extension": lambda a: torque.extension_setting(*decimals(a)),
-    "four_state": lambda a: verdicts.four_state(
-        decimals(a)[2], Limit("mm", *decimals(a)[:2]), decimals(a)[3]
-    ).value,
-    "free_play": free_play,
     "freezes": lambda a: NAMED[D(a)][3],
     "gravity": lambda a: NAMED[D(a)][2],
-    "gum_freedom": lambda a: uncertainty.effective_freedom(GUM_H1),
-    "gum_u": lambda a: uncertainty.combined([u for u, _ in GUM_H1]),
     "interval": lambda a: converted(a, interval=True),
     "judge": judged,
     "load": lambda a: tyres.load_kg(int(a)),
-    "load_share": lambda a: tyres.load_share_percent(a.split()[0], D(a.split()[1])),
     "lobes": two_point_diameters,
     "marked": marked,
     "nominal": nominal,
     "ohm_km": lambda a: electrics.ohm_per_km(D(a.split()[0]), int(a.split()[1])),
-    "per_cell": lambda a: electrics.per_cell(D(a)),
     "preload": lambda a: torque.preload_n(*decimals(a)),
     "proof": lambda a: threads.proof_load_n(*bolt(a)),
     "proof_part": proof_part,
     "proof_stress": proof_stress,
-    "ratio_percent": lambda a: points.ratio_percent(*decimals(a)),
     "refused": refused,
-    "resolution": lambda a: uncertainty.of_resolution(D(a)),
-    "round_even": lambda a: uncertainty.rounded(*decimals(a)),
-    "round_up": round_up,
     "share": share,
-    "shown_high": lambda a: verdicts.shown_safe(D(a.split()[0]), Limit("mm", high=D(a.split()[1]))),
-    "shown_low": lambda a: verdicts.shown_safe(D(a.split()[0]), Limit("mm", low=D(a.split()[1]))),
-    "span": lambda a: points.chain_span(*decimals(a)),
     "speed": tyres.speed_kmh,
     "speed_mph": lambda a: convert(tyres.speed_kmh(a), "km/h", "mph"),
-    "split_pin": lambda a: torque.split_pin_mm(D(a)),
     "stress_mpa": stress,
     "t": lambda a: D(repr(wear.t_quantile(float(a.split()[0]), int(a.split()[1])))),
-    "ten_percent": lambda a: "yes" if verdicts.meets_ten_percent(*decimals(a)) else "no",
-    "to_20": to_20,
     "torque75": torque75,
     "torque_for": lambda a: torque.torque_for_nm(*decimals(a)),
-    "tur": lambda a: verdicts.uncertainty_ratio(*decimals(a)),
-    "ultimate": lambda a: threads.ultimate_load_n(int(a)),
     "wear_percent": lambda a: points.wear_percent(*decimals(a)),
-    "worn": lambda a: verdicts.worn_at_most(decimals(a)[1], decimals(a)[0], decimals(a)[2], "mm").verdict.value,
     "wrench_high": lambda a: torque.wrench_answer(D(a), "N*m").get("high").value,
     "wrench_low": lambda a: torque.wrench_answer(D(a), "N*m").get("low").value,
     "wrench_percent": lambda a: torque.wrench_deviation_percent(D(a)),
-    "yes_no": lambda a: verdicts.yes_no(a == "yes").verdict.value,
 }  # fmt: skip
 
 

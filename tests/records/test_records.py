@@ -21,10 +21,10 @@ from bench_voice.records.render import render
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
 from bench_voice.sheets.load import load_text
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
 from bench_voice.testing import FakeClock
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 LONG = "After 50 km check the wheel nuts; then, when cold, the “hub” temperature – both sides, and write it down here"
 SHEET = f"""\

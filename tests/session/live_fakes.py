@@ -25,10 +25,10 @@ from bench_voice.session.modes import CallWord, Mode
 from bench_voice.session.mouth import LiveMouth
 from bench_voice.session.owner import Owner
 from bench_voice.session.supervise import GuardedEars
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
 from bench_voice.testing import FakeClock, MemoryJournal, reading, small_sheet, step
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 FRAME_S = 0.02
 SAMPLES = 320

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bench_voice.audio.factory import EARS, EarState
-from bench_voice.doctor import Finding, ears
+from bench_voice.commands.doctor import Finding, ears
 
 
 def states(*working: str) -> list[EarState]:

@@ -21,8 +21,8 @@ from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
 from bench_voice.sheets.load import load_text
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 KEPT = Path(__file__).resolve().parent / "kept"
 

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from bench_voice import cli, meaning
+from bench_voice import cli
+from bench_voice.session import meaning
 
 TRAILER = Path(__file__).resolve().parents[2] / "demo" / "trailer-hub-brake.yaml"
 GOOD = b'{"id": "good", "heard": "next"}'

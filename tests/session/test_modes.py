@@ -14,8 +14,8 @@ from bench_voice.grammar.vocabulary import vocabulary
 from bench_voice.ports import Fit, Heard, Look, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.session.modes import CallWord, PushToTalk, after_call, called, check_call_word
-from bench_voice.speech.phrases import load_language
 from bench_voice.testing import reading, small_sheet, step
+from bench_voice.words.phrases import load_language
 
 ENGLISH = load_language("en")
 SHEET = small_sheet(step("measure", readings=["wear"]), readings=[reading("wear", low="2.0")])

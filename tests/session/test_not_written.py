@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 from typed_work import Bench
 
-from bench_voice import cli, work
+from bench_voice import cli
+from bench_voice.commands import work
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.session import journal as jn
 from bench_voice.session.mouth import Mouth

@@ -10,7 +10,7 @@ import pytest
 from bench_voice import config
 from bench_voice.audio.pronounce import read_own
 from bench_voice.errors import UsageError
-from bench_voice.known import instruments_taken
+from bench_voice.records.earlier import instruments_taken
 from bench_voice.sheets.load import load_sheet
 
 ROOT = Path(__file__).resolve().parents[2]

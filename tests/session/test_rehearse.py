@@ -12,34 +12,32 @@ from typing import Any
 import numpy as np
 import pytest
 
-from bench_voice import cli, rehearse
-from bench_voice import rehearse_report as report
+from bench_voice import cli
 from bench_voice.audio.wav import read_wav, write_wav
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
-from bench_voice.other_names import SAME, names_of, other_names
 from bench_voice.ports import Heard, Look, Utterance
-from bench_voice.rehearse_live import Live
-from bench_voice.session.listen import Listener
-from bench_voice.session.rehearsal import (
+from bench_voice.rehearsal import report
+from bench_voice.rehearsal import take as rehearse
+from bench_voice.rehearsal.live import Live
+from bench_voice.rehearsal.prompts import (
     EarHeard,
-    Outcome,
     Prompt,
     Take,
-    expected_fields,
-    is_worse,
     mistaken,
     never_heard,
-    outcome,
     prompts,
     swaps,
     weak_names,
-)  # fmt: skip
+)
+from bench_voice.session.listen import Listener
+from bench_voice.session.outcomes import Outcome, expected_fields, is_worse, outcome
 from bench_voice.sheets.load import load_sheet
+from bench_voice.sheets.other_names import SAME, names_of, other_names
 from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 
 ROOT = Path(__file__).resolve().parents[2]
 TRAILER = ROOT / "demo" / "trailer-hub-brake.yaml"
@@ -455,7 +453,7 @@ def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPat
     def missing(*args: object, **more: object) -> Live:
         raise EngineError("There is no microphone.", mend="Plug one in.", slug="sound-no-device")
 
-    monkeypatch.setattr("bench_voice.rehearse_live.open_live", missing)
+    monkeypatch.setattr("bench_voice.rehearsal.live.open_live", missing)
     args = argparse.Namespace(from_=None, mute=False, json=False)
     with pytest.raises(EngineError, match=r"no microphone\. bench-voice doctor .*--from DIR\. \[sound-no-device\]$"):
         rehearse.make_takes(args, Config(), load_sheet(TRAILER))

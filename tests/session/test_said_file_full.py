@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from bench_voice.audio.said_file import SaidFile
+from bench_voice.commands.work_live import FilePlayer
 from bench_voice.errors import BenchError
-from bench_voice.live_work import FilePlayer
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth
 

@@ -12,14 +12,15 @@ from pathlib import Path
 import pytest
 from live_fakes import PlainListener, ScriptedEars, energy_endpointer, tone_pcm
 
-from bench_voice import cli, listening
+from bench_voice import cli
 from bench_voice.audio import endpointer as endpointing
 from bench_voice.audio.wav import write_wav
+from bench_voice.commands import listening
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import SoundFileError
 from bench_voice.session import whole
-from bench_voice.speech.phrases import load_language
 from bench_voice.testing import reading, small_sheet, step
+from bench_voice.words.phrases import load_language
 
 SHEET = small_sheet(step("measure", readings=["wear"]), step("end", gate=True), readings=[reading("wear", low="2.0")])
 EXPECTED = Expected.at(SHEET, SHEET.steps[0])

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from bench_voice import cli, work
+from bench_voice import cli
+from bench_voice.commands import work
 
 MOWER = """\
 sheet: {sheet}

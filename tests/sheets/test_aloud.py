@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from sheets_command import check
 
-from bench_voice.aloud import GAP_S, WORDS_A_MINUTE, Line, lines, read_aloud
 from bench_voice.ports import RATE_HZ
 from bench_voice.sheets import load_sheet, load_text
+from bench_voice.sheets.aloud import GAP_S, WORDS_A_MINUTE, Line, lines, read_aloud
 from bench_voice.testing import Bench
 
 HERE = Path(__file__).parent

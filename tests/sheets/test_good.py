@@ -22,7 +22,7 @@ from bench_voice.sheets import (
     schema_text,
     start_sheet_text,
 )
-from bench_voice.speech.units import UNITS
+from bench_voice.words.units import UNITS
 
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "demo"

@@ -8,10 +8,10 @@ import pytest
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
-from bench_voice.speech.units import DIMENSIONS, same_dimension
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.units import DIMENSIONS, same_dimension
 from tests.speech.bench import canonical
 
 D = Decimal

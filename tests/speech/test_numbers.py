@@ -18,9 +18,9 @@ from num2words import num2words
 
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
 
 # So many utterances take minutes with coverage on: `tests/run` runs these without it.
 pytestmark = pytest.mark.heavy

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bench_voice.core.intents import Kind
-from bench_voice.speech.phrases import COMMAND_KINDS, LEAD_KINDS, LanguageError, grammars_dir, load_language
+from bench_voice.words.phrases import COMMAND_KINDS, LEAD_KINDS, LanguageError, grammars_dir, load_language
 
 CODES = sorted(path.name for path in grammars_dir().iterdir() if (path / "numbers.yaml").exists())
 

@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench_voice.core.intents import Expected, Intent, Kind
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.say import Speaker
-from bench_voice.speech.text import words
 from bench_voice.speech.understand import understand
-from bench_voice.speech.units import DIMENSIONS, same_dimension
+from bench_voice.words.phrases import load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.text import words
+from bench_voice.words.units import DIMENSIONS, same_dimension
 from tests.speech.bench import HOLD, ITEMS, LOOKS, OTHER_HOLD, PLACES, READINGS, at
 
 LANGUAGE = load_language("en")

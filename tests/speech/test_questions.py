@@ -8,8 +8,8 @@ import pytest
 
 from bench_voice.core.intents import Asks, Kind
 from bench_voice.reckon import MANUAL, ReckonError, reckon
-from bench_voice.speech.phrases import load_language
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import load_language
 from tests.reckon.test_questions import ANSWERED, ASKED
 from tests.speech.bench import PLACES, at
 

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from bench_voice.core.verdict import Verdict
-from bench_voice.speech.phrases import Language, grammars_dir, load_language
-from bench_voice.speech.say import Speaker, WordingError
+from bench_voice.words.phrases import Language, grammars_dir, load_language
+from bench_voice.words.say import Speaker, WordingError
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ import pint
 import pytest
 
 from bench_voice.errors import BenchError
-from bench_voice.speech.phrases import load_language
-from bench_voice.speech.units import DIMENSIONS, UNITS, convert, dimension_name, is_unit, same_dimension
+from bench_voice.words.phrases import load_language
+from bench_voice.words.units import DIMENSIONS, UNITS, convert, dimension_name, is_unit, same_dimension
 
 # interface.md, "JSON of understand and hear": the closed list.
 CLOSED = (

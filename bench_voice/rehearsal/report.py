@@ -9,10 +9,8 @@ from typing import Any
 
 from bench_voice.audio.pronounce import read_own
 from bench_voice.core.sheet import JobSheet
-from bench_voice.other_names import OtherName, other_names, things
-from bench_voice.session.rehearsal import (
+from bench_voice.rehearsal.prompts import (
     Mistaken,
-    Outcome,
     Rehearsal,
     Take,
     counted,
@@ -21,9 +19,11 @@ from bench_voice.session.rehearsal import (
     never_heard,
     other_forms,
     weak_names,
-)  # fmt: skip
+)
+from bench_voice.session.outcomes import Outcome
+from bench_voice.sheets.other_names import OtherName, other_names, things
 from bench_voice.sheets.sounds import dictionary, proposal, words_of
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 FIRST_EAR = "pocketsphinx"
 _MOST_MISTAKEN = 12

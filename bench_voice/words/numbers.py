@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Context, Decimal, localcontext
 from itertools import pairwise
 
-from bench_voice.speech.phrases import NumberWords
+from bench_voice.words.phrases import NumberWords
 
 MAX_WORDS = 24
 MAX_INTEGER_DIGITS = 15

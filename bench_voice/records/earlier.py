@@ -26,9 +26,9 @@ from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
 from bench_voice.records.logbook import row
 from bench_voice.session import journal as jn
-from bench_voice.speech.phrases import Language
 from bench_voice.speech.queries import AGAINST
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language
 
 MAX_SESSIONS = 20
 

@@ -70,7 +70,7 @@ def _shown(sheet: JobSheet, path: Path, args: argparse.Namespace, config: Config
     if args.needs:
         print(pages.needs_list(sheet))
     if args.read_aloud:
-        from bench_voice.aloud import read_aloud
+        from bench_voice.sheets.aloud import read_aloud
 
         with _sound(args, config) as (voice, play):
             read_aloud(sheet, lambda text: print(text, flush=True), voice, play)

@@ -19,19 +19,19 @@ from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError
-from bench_voice.known import LeftOpen, at_start, left_open
 from bench_voice.ports import AudioSource
+from bench_voice.records.earlier import LeftOpen, at_start, left_open
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
-from bench_voice.session.wording import spoken
-from bench_voice.speech.phrases import Language, load_language
-from bench_voice.speech.say import Speaker
 from bench_voice.speech.understand import understand
+from bench_voice.words.phrases import Language, load_language
+from bench_voice.words.say import Speaker
+from bench_voice.words.wording import spoken
 
 if TYPE_CHECKING:
-    from bench_voice.live_work import LiveWork
+    from bench_voice.commands.work_live import LiveWork
     from bench_voice.session.live import Live
     from bench_voice.session.supervise import GuardedEars
 
@@ -213,7 +213,7 @@ def _start_ears(
     args: argparse.Namespace, config: Config, language: Language, on_left_out: Callable[[str], None]
 ) -> tuple[GuardedEars, AudioSource]:
     """A recording is checked before anything is said."""
-    from bench_voice.listening import make_listener
+    from bench_voice.commands.listening import make_listener
     from bench_voice.session.supervise import GuardedEars
 
     source: AudioSource
@@ -236,7 +236,7 @@ def _start_ears(
 
 def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveWork:
     """Microphone, loudspeaker, keys. Raises what cannot be had, before anything is said."""
-    from bench_voice.live_work import LiveWork
+    from bench_voice.commands.work_live import LiveWork
 
     return LiveWork(args, config, language)
 

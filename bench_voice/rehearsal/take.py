@@ -16,30 +16,22 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
-from bench_voice import meaning
-from bench_voice import rehearse_report as report
 from bench_voice.audio.wav import WavSource, read_wav, write_wav
+from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import BenchError, EngineError, UsageError
 from bench_voice.hearing.witness import witness
-from bench_voice.listening import make_listener
 from bench_voice.ports import Endpointer, Heard
+from bench_voice.rehearsal import report
+from bench_voice.rehearsal.prompts import EarHeard, Prompt, Rehearsal, Take, prompts
+from bench_voice.session import meaning
 from bench_voice.session.listen import Listener
-from bench_voice.session.rehearsal import (
-    EarHeard,
-    Outcome,
-    Prompt,
-    Rehearsal,
-    Take,
-    expected_fields,
-    outcome,
-    prompts,
-)  # fmt: skip
+from bench_voice.session.outcomes import Outcome, expected_fields, outcome
 from bench_voice.session.whole import hear_whole
-from bench_voice.speech.phrases import Language, load_language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import Language, load_language
+from bench_voice.words.say import Speaker
 
 LIST_NAME = "list.jsonl"
 
@@ -198,7 +190,7 @@ def make_takes(args: argparse.Namespace, config: Config, sheet: JobSheet) -> Tak
 
     if args.from_:
         return FromFolder(Path(args.from_), show)
-    from bench_voice.rehearse_live import open_live
+    from bench_voice.rehearsal.live import open_live
 
     try:
         return open_live(config, sheet, show, is_mute=args.mute)

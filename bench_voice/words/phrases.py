@@ -14,8 +14,8 @@ from typing import Any
 
 from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Kind
 from bench_voice.errors import BenchError
-from bench_voice.speech.text import words
-from bench_voice.speech.units import DIMENSIONS
+from bench_voice.words.text import words
+from bench_voice.words.units import DIMENSIONS
 
 Phrase = tuple[str, ...]
 

@@ -8,7 +8,7 @@ from bench_voice.config import Config
 from bench_voice.hearing.homophones import no_ways
 from bench_voice.ports import Heard
 from bench_voice.session.listen import Listener
-from bench_voice.speech.phrases import Language
+from bench_voice.words.phrases import Language
 
 
 def make_listener(

@@ -34,6 +34,8 @@ UNITS: tuple[str, ...] = tuple(DIMENSIONS)
 _PINT_NAMES = {"degC": "delta_degC", "degF": "delta_degF", "fl_oz": "fluid_ounce"}
 
 _CONTEXT = Context(prec=28)
+# Of intermediate results, so that the 28 digits of the answer are right.
+WORK = Context(prec=60)
 
 
 def is_unit(unit: str) -> bool:
@@ -59,16 +61,19 @@ def same_dimension(a: str, b: str) -> bool:
 def _registry() -> Any:
     import pint
 
-    return pint.UnitRegistry(non_int_type=Decimal)
+    # Its definitions are reckoned when it is made: with the usual 28 digits a foot would not be 12 inches exactly.
+    with localcontext(WORK):
+        return pint.UnitRegistry(non_int_type=Decimal)
 
 
 @lru_cache(maxsize=1024)
-def _factor(from_unit: str, to_unit: str) -> Decimal:
+def factor(from_unit: str, to_unit: str) -> Decimal:
+    """How many of `to_unit` one `from_unit` is, both in pint's spelling, 50 digits; of degrees, between differences."""
     registry = _registry()
-    with localcontext(Context(prec=60)):
+    with localcontext(WORK):
         quantity = registry.Quantity(Decimal(1), _PINT_NAMES.get(from_unit, from_unit))
-        factor: Decimal = quantity.to(_PINT_NAMES.get(to_unit, to_unit)).magnitude
-    return factor
+        found: Decimal = quantity.to(_PINT_NAMES.get(to_unit, to_unit)).magnitude
+    return Context(prec=50).plus(found)
 
 
 def convert(value: Decimal, from_unit: str, to_unit: str, interval: bool = False) -> Decimal:
@@ -85,13 +90,13 @@ def convert(value: Decimal, from_unit: str, to_unit: str, interval: bool = False
         )
     if from_unit == to_unit:
         return value
-    with localcontext(Context(prec=60)):
+    with localcontext(WORK):
         if not interval and from_unit == "degF":
             result = (value - 32) * 5 / 9
         elif not interval and from_unit == "degC":
             result = value * 9 / 5 + 32
         else:
-            result = value * _factor(from_unit, to_unit)
+            result = value * factor(from_unit, to_unit)
     return _plain(_CONTEXT.plus(result))
 
 

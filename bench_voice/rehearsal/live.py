@@ -16,8 +16,8 @@ from bench_voice.config import Config
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import EngineError
 from bench_voice.ports import Endpointer
-from bench_voice.rehearse import Ended
-from bench_voice.session.rehearsal import Prompt
+from bench_voice.rehearsal.prompts import Prompt
+from bench_voice.rehearsal.take import Ended
 
 FRAMES_A_SECOND = 50
 PATIENCE_S = 12  # without speech; then it is said once more, then passed over

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core.replies import Quantity, Reply, UnitName
-from bench_voice.speech.say import Speaker
+from bench_voice.words.say import Speaker
 
 
 def part(speaker: Speaker, value: Any) -> Any:

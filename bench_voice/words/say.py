@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from bench_voice.core.intents import VALUES, Expected, Intent, Kind
 from bench_voice.errors import BenchError
-from bench_voice.speech.numbers import MAX_INTEGER_DIGITS
-from bench_voice.speech.phrases import Language
+from bench_voice.words.numbers import MAX_INTEGER_DIGITS
+from bench_voice.words.phrases import Language
 
 
 class WordingError(BenchError, KeyError):

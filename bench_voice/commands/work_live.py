@@ -17,9 +17,9 @@ from bench_voice.audio.player import LOUDEST_DB, QUIETEST_DB, STEP_DB, Player
 from bench_voice.audio.pronounce import read_own
 from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
+from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
 from bench_voice.errors import EngineError
-from bench_voice.listening import make_listener
 from bench_voice.ports import Heard, Voice
 from bench_voice.session.console import Console
 from bench_voice.session.duplex import Duplex
@@ -30,8 +30,8 @@ from bench_voice.session.modes import CallWord, Mode, check_call_word
 from bench_voice.session.mouth import LiveMouth, Loudspeaker
 from bench_voice.session.owner import Owner
 from bench_voice.session.supervise import GuardedEars, SleepWatch
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.say import Speaker
+from bench_voice.words.phrases import Language
+from bench_voice.words.say import Speaker
 
 _CLOSE_EARS_S = 2.0
 SLOWEST_WPM, FASTEST_WPM, STEP_WPM = 100, 260, 20

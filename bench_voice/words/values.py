@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from bench_voice.core.intents import Intent, Kind
 from bench_voice.core.sheet import ReadingSpec
-from bench_voice.speech.units import convert, dimension_name
+from bench_voice.words.units import convert, dimension_name
 
 
 def in_limit_unit(value: Decimal, unit: str, spec: ReadingSpec) -> Decimal:
