@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Kind
-from bench_voice.speech.phrases import Language
-from bench_voice.speech.units import DIMENSIONS
+from bench_voice.words.phrases import Language
+from bench_voice.words.units import DIMENSIONS
 
 Labels = tuple[int, ...]
 Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
@@ -410,20 +410,26 @@ def _hold(build: _Builder, start: int, expected: Expected, language: Language) -
         return
     phrase = _plain(expected.hold.phrase)
     build.phrase(start, END, phrase)
-    for text in contraries(phrase, language):
+    for text in _near(phrase, language):
         is_only_begun = text.split()[-2:] == phrase.split()[-2:] and text.split()[0] != phrase.split()[0]
         build.phrase(start, END, text, None, BEGINNING if is_only_begun else 0.0)
 
 
 def contraries(phrase: str, language: Language) -> list[str]:
-    """What is near a hold's phrase and means something else: a small word exchanged, denied, cut short, asked."""
+    """The phrase with one of its small words turned round."""
     words = phrase.split()
-    found = [
+    return [
         " ".join((*words[:at], other, *words[at + 1 :]))
         for at, word in enumerate(words)
         for other in language.contraries.get(word, ())
     ]
-    found += [" ".join(words[1:]), " ".join(words[:-1]), *(f"{no} {phrase}" for no in ("do not", "can't", "never"))]
+
+
+def _near(phrase: str, language: Language) -> list[str]:
+    """What is near a hold's phrase and means something else: turned round, cut short, refused."""
+    words = phrase.split()
+    found = [*contraries(phrase, language), " ".join(words[1:]), " ".join(words[:-1])]
+    found += [f"{no} {phrase}" for no in ("do not", "can't", "never")]
     return [text for text in dict.fromkeys(found) if text and text != phrase]
 
 

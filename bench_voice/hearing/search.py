@@ -21,17 +21,21 @@ Floats = NDArray[np.float32]
 
 _ANY_COST = 0.7  # of each frame that belongs to no word, below the likeliest phone's
 _MOST_OPENED = 100  # words; far more than a clear sound takes
+_STRETCH = 12  # frames of 20 ms
 _FAR = 16.0  # below the best meaning, nothing is worth naming
 
 
 @dataclass(frozen=True)
 class Found:
-    """`words`: the canonical text; `score`: natural logarithm of the best path's chance; `phones`: how many it has."""
+    """`words`: the canonical text; `score`: natural logarithm of the best path's chance; `phones`: how many it has;
+    `worst`: of any quarter of a second, what the path's frames have less than the likeliest phones' (0 is best): a word
+    more or less shows there."""
 
     meaning: Hashable
     words: str
     score: float
     phones: int
+    worst: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ class _Prefix:
     node: int
     outs: tuple[str, ...]
     exits: dict[int, Floats]
-    phones: int
+    labels: tuple[int, ...]
 
 
 @dataclass(order=True)
@@ -59,7 +63,7 @@ class _Entry:
     prefix: _Prefix | None = field(compare=False)  # whose arcs are to be gone through; None: a whole sentence
     arcs: tuple[int, ...] = field(compare=False, default=())
     whole: tuple[str, ...] = field(compare=False, default=())
-    phones: int = field(compare=False, default=0)
+    labels: tuple[int, ...] = field(compare=False, default=())
 
 
 def search(
@@ -109,7 +113,7 @@ def _best(
     silence = np.concatenate([[0.0], np.cumsum(heights[:, BLANK])]).astype(np.float32)
     heap: list[_Entry] = []
     ticket = iter(range(1_000_000))
-    _open(graph, ahead, _Prefix(START, (), {BLANK: silence}, 0), heap, ticket)
+    _open(graph, ahead, _Prefix(START, (), {BLANK: silence}, ()), heap, ticket)
     found: dict[Hashable, Found] = {}
     asked: dict[tuple[str, ...], None] = {}
     opened = 0
@@ -125,7 +129,9 @@ def _best(
             text = " ".join(out for out in entry.whole if out)
             meant = meaning(text)
             if meant is not None and meant not in found:
-                found[meant] = Found(meant, text, -entry.minus_bound, entry.phones)
+                phones = sum(label != ANYTHING for label in entry.labels)
+                worst = worst_stretch(heights, entry.labels)
+                found[meant] = Found(meant, text, -entry.minus_bound, phones, worst)
                 if len(found) == 1:
                     top = -entry.minus_bound
             continue
@@ -133,7 +139,7 @@ def _best(
         prefix = _extended(graph, states, ahead, entry.prefix, entry.arcs, float(top) - _FAR - 10)
         end = max(float(scores[-1]) for scores in prefix.exits.values())
         if prefix.node in graph.accepting and end > float(NEVER) / 2:
-            heapq.heappush(heap, _Entry(-end, next(ticket), None, (), prefix.outs, prefix.phones))
+            heapq.heappush(heap, _Entry(-end, next(ticket), None, (), prefix.outs, prefix.labels))
         _open(graph, ahead, prefix, heap, ticket)
     return list(found.values())
 
@@ -150,7 +156,8 @@ def _open(graph: Graph, ahead: Floats, prefix: _Prefix, heap: list[_Entry], tick
             each = np.where(graph.label[graph.first[behind]] == last, NEVER, each)
         bounds = np.maximum(bounds, each)
     groups: dict[tuple[int, str], tuple[float, list[int]]] = {}
-    for at, bound in zip(behind.tolist(), bounds.tolist(), strict=True):
+    order = np.argsort(-bounds, kind="stable")  # the likeliest pronunciation first
+    for at, bound in zip(behind[order].tolist(), bounds[order].tolist(), strict=True):
         if bound < float(NEVER) / 2:
             continue
         arc = graph.arcs[at]
@@ -198,6 +205,31 @@ def _extended(
             if new[-2] > spoken[frame + 1]:
                 spoken[frame + 1] = new[-2]
     arc = graph.arcs[arcs[0]]
-    length = 0 if arc.labels[0] == ANYTHING else len(arc.labels)
     outs = (*prefix.outs, arc.out) if arc.out else prefix.outs
-    return _Prefix(arc.target, outs, exits, prefix.phones + length)
+    return _Prefix(arc.target, outs, exits, (*prefix.labels, *arc.labels))
+
+
+def worst_stretch(heights: Floats, labels: tuple[int, ...]) -> float:
+    """Of the best path through these phones, the quarter of a second that lies furthest below the likeliest phones."""
+    count, size = len(heights), 2 * len(labels) + 1
+    column = np.zeros(size, np.int64)
+    column[1::2] = labels
+    each = heights[:, column]
+    skips = np.full(size, NEVER, np.float32)
+    skips[3::2] = np.where(column[3::2] != column[1:-2:2], 0.0, NEVER)
+    now = np.full(size + 2, NEVER, np.float32)
+    now[2:4] = each[0, :2]
+    came = np.zeros((count, size), np.int8)
+    for frame in range(1, count):
+        options = np.stack([now[2:], now[1:-1], now[:-2] + skips])
+        came[frame] = options.argmax(0)
+        now[2:] = options.max(0) + each[frame]
+    at = size - 1 if now[-1] >= now[-2] else size - 2
+    path = np.zeros(count, np.int64)
+    for frame in range(count - 1, -1, -1):
+        path[frame] = at
+        at -= int(came[frame, at])
+    below = each[np.arange(count), path] - heights[:, :-1].max(1)
+    sums = np.concatenate([[0.0], np.cumsum(below)])
+    width = min(count, _STRETCH)
+    return float((sums[width:] - sums[:-width]).min())

@@ -1,0 +1,44 @@
+"""From what the witnesses heard to a decision: record, ask, say again, or nothing. Pure.
+
+Evidence -> every meaning that a witness has -> its figures -> the chance that it was said -> what is done at that
+chance -> what no chance may do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bench_voice.core.intents import Expected
+from bench_voice.hearing.candidates import Evidence, evidence_of
+from bench_voice.hearing.decision import Act, Decision, ask_about
+from bench_voice.hearing.features import Subject, figures
+from bench_voice.hearing.graph import Graph
+from bench_voice.hearing.model import Model, load_model
+from bench_voice.hearing.policy import SILENT_S, proposed
+from bench_voice.hearing.safety import stopped
+from bench_voice.ports import Heard
+from bench_voice.words.phrases import Language, load_language
+
+
+def decide(
+    expected: Expected, heard: Sequence[Heard], language: Language | None = None, graph: Graph | None = None
+) -> Decision:
+    """The decision for one utterance. `graph`: of all that may be said now (`graph.compiled`), for phone networks."""
+    language = language or load_language(expected.sheet.language)
+    return decided(evidence_of(expected, heard, language, graph), load_model())
+
+
+def decided(evidence: Evidence, model: Model, without: frozenset[str] = frozenset()) -> Decision:
+    """`without`: vetoes left out, for measuring."""
+    if not evidence.texts and not any(evidence.networks.values()):
+        return Decision(Act.AGAIN if evidence.has_failed else Act.NOTHING, why="no words")
+    found = [(figures(evidence, intent), intent) for intent in evidence.candidates]
+    ranked = sorted(((model.right.chance(known), intent) for known, intent in found), key=lambda pair: -pair[0])
+    best = next((known for known, intent in found if ranked and intent is ranked[0][1]), None)
+    for_us = model.for_us.chance(best) if best and evidence.sound.get("speech_s", 1.0) >= SILENT_S else 0.0
+    decision = proposed(ranked, for_us, evidence)
+    taken = decision.intent if decision.kind is Act.RECORD else next(iter(decision.options), None)
+    while taken is not None and (veto := stopped(decision.kind, Subject.of(evidence, taken), without)) is not None:
+        decision = ask_about([taken], veto.name) if veto.instead is Act.ASK else Decision(veto.instead, why=veto.name)
+        taken = next(iter(decision.options), None)
+    return decision
