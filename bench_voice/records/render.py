@@ -6,17 +6,20 @@ import csv
 import hashlib
 import io
 import json
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from html import escape
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from bench_voice.core import replies
-from bench_voice.core.apply import apply
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
-from bench_voice.records.summary import Job, open_job, summary
+from bench_voice.records.kept import Job, not_begun, open_job
+from bench_voice.records.summary import summary
 from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.wording import spoken
@@ -25,9 +28,14 @@ from bench_voice.words.wording import spoken
 def render(path: Path, form: str) -> str:
     """The record of a journal as `form`: html, json, csv, ics or vtt. Raises JournalError."""
     job = open_job(path)
-    if form == "json":
-        return json.dumps(summary(job), ensure_ascii=False, indent=2) + "\n"
-    return {"html": html, "csv": table, "ics": calendar, "vtt": captions}[form](job)
+    text = _FORMS[form](job)
+    if not job.file.n_events:
+        raise not_begun(path)
+    return text
+
+
+def as_json(job: Job) -> str:
+    return json.dumps(summary(job), ensure_ascii=False, indent=2) + "\n"
 
 
 _SHORT = 14  # characters of a cell that is not broken
@@ -43,11 +51,13 @@ td.s{white-space:nowrap}tr.gone td{color:#666;text-decoration:line-through}@medi
 def html(job: Job) -> str:
     """One page without scripts or outside files; everything that came from speech or the sheet is escaped."""
     body = summary(job)
+    journal = body["journal"]
     bad = " bad" if body["first_line"].startswith("NOT") else ""
     parts = [
         f"<h1>{escape(body['title'])}</h1>",
         f"<p>{escape(body['machine'])} · {_when(body['started'])} to {_when(body['ended'])}</p>",
         f'<p class="first{bad}">{escape(body["first_line"])}</p>',
+        *(f"<p>{escape(one)}</p>" for one in _cut_off(body)),
         _table(
             "Readings",
             ("Reading", "Point", "Value", "Limit", "Verdict", "Stage", "Heard", "State"),
@@ -126,14 +136,28 @@ def html(job: Job) -> str:
         _table("To do later", ("What",), [(text,) for text in body["follow_ups"]]),
         f"<p>{escape(body['note'])} {escape(body['source'])}</p>",
         "<p>Limits come from the machine's own workshop manual; local rules and licensed practice come first.</p>",
-        f"<p><small>Journal {escape(job.file.path.name)}, {len(job.file.lines)} events, "
-        f"last hash {job.file.last_hash[:16]}.</small></p>",
+        f"<p><small>Journal {escape(journal['name'])}, {journal['events']} events, last hash "
+        f"<code>{journal['last_hash']}</code>. Kept on paper, it shows later whether this is the journal it was: "
+        "bench-voice verify JOURNAL --hash.</small></p>",
     ]
     return (
         f'<!doctype html>\n<html lang="{escape(job.sheet.language)}"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width"><title>{escape(body["title"])}</title>'
         f"<style>{_STYLE}</style></head><body>\n" + "\n".join(part for part in parts if part) + "\n</body></html>\n"
     )
+
+
+def _cut_off(body: dict[str, Any]) -> list[str]:
+    """What of the journal was being written when its process ended, and never counted."""
+    found = [
+        f"{_when(row['at'])}: the end of the journal had been cut off ({row['torn_bytes']} bytes set aside). What was "
+        "said last before that is not in it."
+        for row in body["interruptions"]
+        if row["torn_bytes"]
+    ]
+    if torn := body["journal"]["torn_bytes"]:
+        found.append(f"The end of this journal is cut off ({torn} bytes). What was said last is not in it.")
+    return found
 
 
 def _readings(body: dict[str, Any]) -> tuple[list[tuple[Any, ...]], list[bool]]:
@@ -233,10 +257,10 @@ def _safe(value: Any) -> Any:
 
 def calendar(job: Job) -> str:
     """RFC 5545: one VTODO a follow-up. They depend on distance, so no date is invented: only DTSTAMP."""
-    at_ms = job.file.lines[-1].at_ms if job.file.lines else 0
-    stamp = datetime.fromtimestamp(at_ms / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
+    follow_ups = summary(job)["follow_ups"]
+    stamp = datetime.fromtimestamp(job.file.last_ms / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//bench_voice//record//EN"]
-    for number, text in enumerate(summary(job)["follow_ups"], 1):
+    for number, text in enumerate(follow_ups, 1):
         uid = hashlib.sha256(f"{job.file.last_hash}-{number}".encode()).hexdigest()[:24]
         summary_text = f"{job.sheet.machine}: {text}"
         for old, new in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
@@ -260,23 +284,28 @@ def _folded(line: str) -> str:
 def captions(job: Job) -> str:
     """WebVTT: what the assistant said, at the time of the session."""
     speaker = Speaker(load_language(job.sheet.language))
-    lines = job.file.lines
-    cues, state, start = ["WEBVTT", ""], State(job.sheet), lines[0].at_ms if lines else 0
-    position = 0
-    while position < len(lines):
-        at_ms, batch = lines[position].at_ms, []
-        while position < len(lines) and lines[position].at_ms == at_ms:
-            batch.append(lines[position].event)
-            position += 1
-        said = " ".join(spoken(speaker, replies.after(state, tuple(batch))))
-        for event in batch:
-            state = apply(state, event, at_ms)
+    cues, start = ["WEBVTT", ""], None
+    for at_ms, turn in groupby(_lines(job), key=lambda one: one[0].at_ms):
+        lines = list(turn)
+        start = at_ms if start is None else start
+        with jn.as_foreign(job.file.path, lines[0][0].seq):
+            said = " ".join(spoken(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
         if said:
             begin = at_ms - start
             cues += [f"{_clock(begin)} --> {_clock(begin + 2000)}", escape(said.replace("-->", "to"), quote=False), ""]
     return "\n".join(cues)
 
 
+def _lines(job: Job) -> Iterator[tuple[jn.Line, State]]:
+    """Each line with the state before it."""
+    return ((line, before) for line, before, _ in job.fold() if line is not None)
+
+
 def _clock(ms: int) -> str:
     seconds, ms = divmod(max(0, ms), 1000)
     return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}.{ms:03d}"
+
+
+_FORMS: dict[str, Callable[[Job], str]] = {
+    "json": as_json, "html": html, "csv": table, "ics": calendar, "vtt": captions,
+}  # fmt: skip

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bench_voice.audio.pronounce import read_own
+from bench_voice.audio.own_words import read_own
 from bench_voice.core.sheet import JobSheet
+from bench_voice.phonetics import dictionary, proposal, words_of
 from bench_voice.rehearsal.prompts import (
     Mistaken,
     Rehearsal,
@@ -22,7 +23,6 @@ from bench_voice.rehearsal.prompts import (
 )
 from bench_voice.session.outcomes import Outcome
 from bench_voice.sheets.other_names import OtherName, other_names, things
-from bench_voice.sheets.sounds import dictionary, proposal, words_of
 from bench_voice.words.phrases import Language
 
 FIRST_EAR = "pocketsphinx"

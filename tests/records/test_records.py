@@ -82,7 +82,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     for number, (name, script) in enumerate([*SCRIPTS.items(), ("finished again", SCRIPTS["finished"])]):
         clock = FakeClock()
         clock.pass_(number * 86_400)
-        writer = jn.JournalWriter.create(folder, f"hub--trailer-one--{number}", SHEET, sheet, clock.now_ms())
+        writer = jn.JournalWriter.create(folder, f"hub--trailer-one--{number}", SHEET, sheet)
         owner = Owner(State(sheet), writer, Speaker(language), clock, lambda said: None)
         owner.begin()
         for words in script:

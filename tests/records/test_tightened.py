@@ -35,7 +35,7 @@ steps:
 
 def journal(folder: Path, *words: str) -> Path:
     sheet, clock, language = load_text(SHEET, "cap.yaml"), FakeClock(), load_language("en")
-    writer = jn.JournalWriter.create(folder, "cap", SHEET, sheet, clock.now_ms())
+    writer = jn.JournalWriter.create(folder, "cap", SHEET, sheet)
     owner = Owner(State(sheet), writer, Speaker(language), clock, lambda said: None)
     owner.begin()
     for one in words:

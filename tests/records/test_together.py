@@ -26,7 +26,7 @@ from bench_voice.records.words import SIDES, difference_limit_words, difference_
 from bench_voice.session import journal as jn
 from bench_voice.sheets import pages
 from bench_voice.sheets.load import load_text
-from bench_voice.testing import MORNING_MS, Bench, reading, small_sheet, step
+from bench_voice.testing import Bench, reading, small_sheet, step
 
 TEXT = """\
 sheet: round
@@ -81,7 +81,7 @@ class Records:
         self.bench = Bench(SHEET)
         for one in words:
             self.bench.type(one)
-        writer = jn.JournalWriter.create(folder, "round--cart-one--1", TEXT, SHEET, MORNING_MS)
+        writer = jn.JournalWriter.create(folder, "round--cart-one--1", TEXT, SHEET)
         for at_ms, event in self.bench.journal.lines:
             writer.append((event,), at_ms)
         writer.close()

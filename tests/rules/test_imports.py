@@ -18,35 +18,51 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "words": ({"core", "errors"}, {"pint", "ruamel"}),
     "reckon": ({"core", "words", "errors"}, {"numpy"}),
     "speech": ({"core", "words", "reckon", "errors"}, {"rapidfuzz"}),
-    "hearing": ({"core", "words", "speech", "errors", "ports"}, set()),
+    "phonetics": ({"words", "errors"}, {"rapidfuzz"}),
+    "hearing": ({"core", "words", "speech", "phonetics", "errors", "ports"}, set()),
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "errors", "grammar", "ports"},
+        {"core", "words", "phonetics", "errors", "grammar", "ports"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "words", "grammar", "own_file"}, {"*"}),
+    "audio": ({"ports", "core", "errors", "words", "phonetics", "grammar", "own_file"}, {"*"}),
     "session": (
-        {"core", "words", "speech", "hearing", "grammar", "ports", "errors"},
-        {"pydantic"},
+        {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors"},
+        {"pydantic", "filelock"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs"},
+        {"pydantic", "platformdirs", "cryptography"},
     ),
     "rehearsal": (
-        {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},
+        {
+            "core",
+            "words",
+            "speech",
+            "phonetics",
+            "hearing",
+            "sheets",
+            "session",
+            "ports",
+            "errors",
+            "audio",
+            "config",
+            "commands",
+        },
         set(),
     ),
     "own_file": ({"errors"}, set()),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.
-ONE_FILE = {
+ONE_FILE: dict[str, str | tuple[str, ...]] = {
     "pint": "words/units.py",
-    "rapidfuzz": "speech/names.py",
+    "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
+    "filelock": "session/journal/lock.py",
+    "cryptography": "records/signature.py",
     "pyttsx3": "audio/voice_pyttsx3.py",
     "sounddevice": "audio/",
     "pocketsphinx": "audio/",
