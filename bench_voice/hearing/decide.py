@@ -14,7 +14,7 @@ from bench_voice.hearing.decision import Act, Decision, ask_about
 from bench_voice.hearing.features import Subject, figures
 from bench_voice.hearing.graph import Graph
 from bench_voice.hearing.model import Model, load_model
-from bench_voice.hearing.policy import SILENT_S, proposed
+from bench_voice.hearing.policy import HOLDS, SILENT_S, proposed
 from bench_voice.hearing.safety import stopped
 from bench_voice.ports import Heard
 from bench_voice.words.phrases import Language, load_language
@@ -26,6 +26,18 @@ def decide(
     """The decision for one utterance. `graph`: of all that may be said now (`graph.compiled`), for phone networks."""
     language = language or load_language(expected.sheet.language)
     return decided(evidence_of(expected, heard, language, graph), load_model())
+
+
+def joined(first: Decision, second: Decision) -> Decision:
+    """`first`: the agreement of the recognisers; `second`: the search's. What they agree on is recorded; otherwise the
+    search may record what is no hold, or ask better."""
+    if first.kind is Act.RECORD:
+        return first
+    if second.kind is Act.RECORD and second.intent is not None and second.intent.kind not in HOLDS:
+        return second
+    if second.kind is Act.ASK and first.kind is not Act.NOTHING:
+        return second
+    return first
 
 
 def decided(evidence: Evidence, model: Model, without: frozenset[str] = frozenset()) -> Decision:

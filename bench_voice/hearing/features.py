@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from bench_voice.core.intents import VALUES, Intent, Kind
 from bench_voice.hearing.candidates import Evidence, Sentence, Text, same
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.twins import has_eight, has_twin, number_words
+from bench_voice.phonetics import letter_distance
 from bench_voice.words.values import is_plausible
 
 NAN = math.nan
@@ -38,7 +38,7 @@ class Subject:
             evidence,
             intent,
             tuple(one or _MISSING for one in found),
-            tuple(sorted(distance(text.words, words) for text in evidence.texts)),
+            tuple(sorted(letter_distance(text.words, words) for text in evidence.texts)),
             words,
         )
 

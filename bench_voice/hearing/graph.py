@@ -9,15 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Kind
+from bench_voice.phonetics import Labels, Said, labels_of, merged
+from bench_voice.phonetics import Ways as PhoneWays
 from bench_voice.words.phrases import Language
 from bench_voice.words.units import DIMENSIONS
 
-Labels = tuple[int, ...]
 Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
 
 # What is seldom said, as natural logarithms: a further word, a unit that the step does not use, two groups of a number
@@ -28,6 +30,7 @@ BLANK = 0
 ANYTHING = -1  # stands for any phone: what follows the opening of a note
 START, END = 0, 1
 _LARGEST_SCALE = 1000
+_MOST_WAYS, _MOST_GRAPHS = 3, 4
 _OTHERS = {"en": ("oh", "nought", "niner")}  # digits as they are said besides; other spellings sound the same
 
 
@@ -178,6 +181,36 @@ class _Builder:
         return Graph(arcs, follows, frozenset(accepting), frozenset(self.unsaid))
 
 
+class Graphs:
+    """The graphs of the steps that are worked at, each compiled once. `ways`: of saying a word; `own`: how the person
+    says some; `call`: the call word that is listened for now, and whether it must be said."""
+
+    def __init__(
+        self,
+        language: Language,
+        ways: PhoneWays,
+        own: Said | None = None,
+        call: Callable[[], tuple[str, bool]] = lambda: ("", True),
+    ) -> None:
+        self._language, self._ways, self._own, self._call = language, ways, own or {}, call
+        self._made: list[tuple[Expected, tuple[str, bool], Graph]] = []
+
+    def __call__(self, expected: Expected) -> Graph:
+        call = self._call()
+        for known, called, graph in self._made:
+            if called == call and (known is expected or known == expected):
+                return graph
+        said = merged(expected.sheet.pronunciations, self._own)
+
+        @cache
+        def labels(word: str) -> tuple[Labels, ...]:
+            return labels_of(word, self._ways, said)[:_MOST_WAYS]
+
+        graph = compiled(expected, self._language, labels, *call)
+        self._made = [(expected, call, graph), *self._made][:_MOST_GRAPHS]
+        return graph
+
+
 def compiled(expected: Expected, language: Language, ways: Ways, call: str = "", is_call_needed: bool = True) -> Graph:
     """The graph of what may be said now. `call`: the call word in front of everything, empty where none is used."""
     build = _Builder(ways)
@@ -205,8 +238,8 @@ def _commands(build: _Builder, start: int, expected: Expected, language: Languag
             continue
         for phrase in phrases:
             build.phrase(start, END, _plain(phrase), _plain(phrases[0]))
-    for phrase in language.query_of:
-        build.phrase(start, END, " ".join(phrase), None, ASIDE)
+    for question in language.query_of:
+        build.phrase(start, END, " ".join(question), None, ASIDE)
 
 
 def _readings(build: _Builder, start: int, expected: Expected, language: Language) -> None:
@@ -222,10 +255,10 @@ def _readings(build: _Builder, start: int, expected: Expected, language: Languag
     silent = next(iter({one.read_in for one in waits}), "") if len({one.read_in for one in waits}) == 1 else ""
     if waits:
         build.move(start, begin)
-        for phrase in (*language.fillers, *language.hedges):
-            if len(phrase) > 1:
-                hedge = "" if phrase in language.fillers else "about"
-                build.phrase(start, begin, " ".join(phrase), hedge, ASIDE)
+        for aside in (*language.fillers, *language.hedges):
+            if len(aside) > 1:
+                hedge = "" if aside in language.fillers else "about"
+                build.phrase(start, begin, " ".join(aside), hedge, ASIDE)
         build.move(begin, number)
         for spec in waits:
             for name in dict.fromkeys((spec.name, *spec.aliases)):

@@ -78,11 +78,17 @@ def _written(evidence: Evidence) -> Intent | None:
     """A note, a reminder, an item that the sheet lacks: two recognisers of different families began it so, or one and
     a network; the text is the first one's."""
     for text in evidence.texts:
-        if text.is_free and group_of(text.intent) == "text":
+        if text.is_free and group_of(text.intent) == "text" and not _is_named(evidence, text.intent.kind):
             families = {other.family for other in evidence.texts if other.intent.kind is text.intent.kind}
             if len(families) > 1 or opened(evidence, text.intent.kind):
                 return text.intent
     return None
+
+
+def _is_named(evidence: Evidence, kind: Kind) -> bool:
+    """Whether a network hears an item of the sheet there: "put back your cover", the gear cover."""
+    best = (found[0].intent for found in evidence.networks.values() if found)
+    return any(intent.kind is kind and intent.name is not None for intent in best)
 
 
 def opened(evidence: Evidence, kind: Kind) -> bool:

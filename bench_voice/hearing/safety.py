@@ -18,7 +18,7 @@ from bench_voice.hearing.policy import FREE_TEXT, HOLDS, group_of
 
 # A hold's phrase: how far it leads over every other sentence, its contraries among them, in each network; how well it
 # fits, on average of a phone and in its worst quarter of a second.
-HOLD_LEAD, HOLD_FIT, HOLD_WORST = 2.0, -1.6, -14.0
+HOLD_LEAD, HOLD_FIT, HOLD_WORST = 4.0, -1.6, -14.0
 TWIN_LEAD = 4.0  # of "fifteen" over "fifty"
 
 
@@ -58,7 +58,7 @@ def _failed(act: Act, subject: Subject) -> bool:
 def _hold_by_one(act: Act, subject: Subject) -> bool:
     asked = subject.sentences
     is_best = all(one.lead > 0 for one in asked)
-    return _is_record(act, subject, *HOLDS) and (_witnesses(subject) < 2 or not is_best)
+    return _is_record(act, subject, *HOLDS) and (_witnesses(subject) < 2 or not is_best or not _texts_for(subject))
 
 
 def _near_contrary(act: Act, subject: Subject) -> bool:
@@ -77,8 +77,8 @@ def _denied(act: Act, subject: Subject) -> bool:
         return False
     evidence, phrase = subject.evidence, subject.words
     turned = set(contraries(phrase, evidence.language))
-    against = {word for text in turned for word in text.split()} - set(phrase.split())
-    against |= set(evidence.language.negations) | {"not", "no", "never", "or", "if"}
+    against = {word for text in turned for word in text.split()} | evidence.language.denials
+    against -= set(phrase.split())
     beginnings = {text.split()[0] for text in turned}
     return any(set(text.words.split()) & (against - beginnings) for text in evidence.texts)
 

@@ -15,7 +15,7 @@ from typing import Any
 
 from bench_voice.audio.ear_moonshine import MoonshineEar
 from bench_voice.audio.ear_pocketsphinx import Decoder
-from bench_voice.audio.ear_whisper import WhisperEar, frames_of
+from bench_voice.audio.ear_whisper import WhisperEar
 from bench_voice.audio.ears import LAST
 from bench_voice.audio.phone_net import PhoneJudge, has_net
 from bench_voice.audio.reading_net import ReadingWords
@@ -24,6 +24,9 @@ from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
+from bench_voice.hearing.decide import decide, joined
+from bench_voice.hearing.decision import Act, Decision
+from bench_voice.hearing.graph import Graphs
 from bench_voice.phonetics import spoken
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
@@ -56,7 +59,7 @@ class Hearer:
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """As `session.listen.Listener` has it."""
         looked = as_looked(expected, heard)
-        return meant(agree(expected, looked, texts.LANGUAGE), looked)
+        return meant(decision(expected, looked), looked)
 
     def hear(self, utterance: Utterance, expected: Expected, is_wanted: object = None) -> tuple[Heard, ...]:
         listened_for = vocabulary(expected, texts.LANGUAGE)
@@ -69,7 +72,6 @@ class Hearer:
         self._judge.prepare(expected)
         at_once = [ear.hear(utterance) for ear in self._free]
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
-        heard = tuple(replace(h, phones=self._scores(h, utterance)) for h in heard)
         heard = at_hold(heard, expected, spoken)
         if self.is_whole:
             for each in Look:
@@ -81,15 +83,6 @@ class Hearer:
                 break
             heard = more
         return heard
-
-    def _scores(self, heard: Heard, utterance: Utterance) -> Any:
-        """What the phone network beside the ear makes of the sound."""
-        ear = next((one for one in (*self._free, self._judge) if one.name == heard.ear), None)
-        if ear is None or ear.phones is None or ear._last is None:
-            return None
-        kept = ear._last[1]
-        states = frames_of(kept, len(utterance.pcm) // 2) if isinstance(ear, WhisperEar) else kept.states[0]
-        return ear.phones._net(states)
 
     def _more(
         self, utterance: Utterance, expected: Expected, heard: tuple[Heard, ...], look: Look
@@ -112,6 +105,21 @@ def _phones(ear: str) -> PhoneJudge:
         return ReadingWords(words.names, words.units)
 
     return PhoneJudge(ear, spoken, texts.LANGUAGE.numbers, words_at=words_at)
+
+
+_graphs = Graphs(texts.LANGUAGE, spoken)
+
+
+def searched(expected: Expected, heard: Sequence[Heard]) -> Decision:
+    """What the search alone decides."""
+    return decide(expected, heard, texts.LANGUAGE, _graphs(expected))
+
+
+def decision(expected: Expected, heard: Sequence[Heard]) -> Decision:
+    """As `session.listen.Listener` has it."""
+    found = agree(expected, heard, texts.LANGUAGE)
+    has_phones = any(one.phones is not None for one in heard)
+    return joined(found, searched(expected, heard)) if found.kind is not Act.RECORD and has_phones else found
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:

@@ -18,18 +18,23 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.witness import same
 from bench_voice.ports import Heard
 from tests.corpus import texts
-from tests.corpus.listen import as_looked, heard_of
+from tests.corpus.listen import as_looked, decision, heard_of
 from tests.corpus.texts import OUTSIDE, Said
 
 Decide = Callable[[Expected, Sequence[Heard]], Decision]
 HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
 
 
+def by_both(expected: Expected, heard: Sequence[Heard]) -> Decision:
+    """The product: the recognisers' agreement, and the search where they do not agree."""
+    return decision(expected, as_looked(expected, heard))
+
+
 def by_agreement(expected: Expected, heard: Sequence[Heard]) -> Decision:
     return agree(expected, as_looked(expected, heard), texts.LANGUAGE)
 
 
-def outcome(line: dict[str, Any], decide: Decide = by_agreement) -> tuple[str, str]:
+def outcome(line: dict[str, Any], decide: Decide = by_both) -> tuple[str, str]:
     """(outcome, why). The pieces of a clip that was cut in two are taken one after the other."""
     said = Said(**line["said"])
     expected = texts.expected_of(said.sheet, said.step)

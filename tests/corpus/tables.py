@@ -11,8 +11,8 @@ from bench_voice.ports import Heard
 from bench_voice.session.modes import called
 from bench_voice.speech.understand import understand
 from tests.corpus import texts
-from tests.corpus.listen import as_looked, heard_of
-from tests.corpus.outcomes import Decide, by_agreement, interval, outcome
+from tests.corpus.listen import as_looked, heard_of, searched
+from tests.corpus.outcomes import Decide, by_agreement, by_both, interval, outcome
 from tests.corpus.texts import OUTSIDE
 
 Line = dict[str, Any]
@@ -43,7 +43,9 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 
 WAYS: dict[str, Decide] = {
-    "all ears, this product": by_agreement,
+    "all ears, this product": by_both,
+    "all ears, without the search": by_agreement,
+    "the search alone": searched,
     "without moonshine, this product": _only("pocketsphinx", "whisper", "whisper-tiny"),
     "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
     "pocketsphinx alone, this product": _only("pocketsphinx"),
