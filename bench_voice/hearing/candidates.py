@@ -19,6 +19,7 @@ from bench_voice.words.phrases import Language
 
 MOST_ASKED = 12  # calls of the parser for one utterance
 _MOST_MEANINGS = 4  # of one network
+_MOST_FRAMES = 600  # of 20 ms: what is longer is talk, and would take too long to search
 # Recognisers of one family of networks mishear alike; what two families hear alike is heard twice.
 _FAMILY = {"whisper-tiny": "whisper"}
 
@@ -123,7 +124,7 @@ def evidence_of(expected: Expected, heard: Sequence[Heard], language: Language, 
             score = one.evidence.get("free", math.nan)
             texts.append(Text(one.ear, words, parser(words), one.free_words is not None, score))
     networks: dict[str, tuple[Sentence, ...]] = {}
-    asked = [one for one in heard if one.phones is not None] if graph is not None else []
+    asked = [one for one in heard if one.phones is not None and len(one.phones) <= _MOST_FRAMES] if graph else []
     for place, one in enumerate(asked):
         left = (MOST_ASKED - parser.calls) // (len(asked) - place)
         before = parser.calls

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import Expected
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent
 from bench_voice.hearing.candidates import Evidence, evidence_of
 from bench_voice.hearing.decision import Act, Decision, ask_about
 from bench_voice.hearing.features import Subject, figures
@@ -29,15 +29,24 @@ def decide(
 
 
 def joined(first: Decision, second: Decision) -> Decision:
-    """`first`: the agreement of the recognisers; `second`: the search's. What they agree on is recorded; otherwise the
-    search may record what is no hold, or ask better."""
-    if first.kind is Act.RECORD:
-        return first
+    """`first`: the agreement of the recognisers; `second`: the search's. What the recognisers agree on is recorded
+    unless the search names another value that may have been said, or an item of the sheet for one that it lacks.
+    Otherwise the search may record what is no hold, or ask better."""
+    if first.kind is Act.RECORD and first.intent is not None:
+        return second if _is_doubted(first.intent, second) else first
     if second.kind is Act.RECORD and second.intent is not None and second.intent.kind not in HOLDS:
         return second
     if second.kind is Act.ASK and first.kind is not Act.NOTHING:
         return second
     return first
+
+
+def _is_doubted(taken: Intent, second: Decision) -> bool:
+    if taken.kind in VALUES:
+        return second.kind is Act.ASK and len(second.options) > 1
+    meant = second.intent if second.kind is Act.RECORD else next(iter(second.options), None)
+    is_named = meant is not None and meant.kind is taken.kind and meant.name is not None
+    return taken.kind in ITEM_KINDS and taken.name is None and is_named
 
 
 def decided(evidence: Evidence, model: Model, without: frozenset[str] = frozenset()) -> Decision:

@@ -33,7 +33,7 @@ LEAST = {
     "value": Least(0.993, 0.3),
     "command": Least(0.9, 0.4),
     "item": Least(0.95, 0.4),
-    "harmless": Least(0.6, 0.4),
+    "harmless": Least(0.9, 0.4),
     "hold": Least(0.5, 2.0),
     "question": Least(0.4, 0.4),
 }

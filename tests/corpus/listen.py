@@ -25,8 +25,8 @@ from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.hearing.decide import decide, joined
-from bench_voice.hearing.decision import Act, Decision
-from bench_voice.hearing.graph import Graphs
+from bench_voice.hearing.decision import Decision
+from bench_voice.hearing.graph import Graph, Graphs
 from bench_voice.phonetics import spoken
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
@@ -107,19 +107,26 @@ def _phones(ear: str) -> PhoneJudge:
     return PhoneJudge(ear, spoken, texts.LANGUAGE.numbers, words_at=words_at)
 
 
-_graphs = Graphs(texts.LANGUAGE, spoken)
+_graphs: dict[int, tuple[Expected, Graph]] = {}
+
+
+def graph_of(expected: Expected) -> Graph:
+    """Of the step, compiled once (`texts.expected_of` gives the same one each time)."""
+    if id(expected) not in _graphs:
+        _graphs[id(expected)] = (expected, Graphs(texts.LANGUAGE, spoken)(expected))
+    return _graphs[id(expected)][1]
 
 
 def searched(expected: Expected, heard: Sequence[Heard]) -> Decision:
     """What the search alone decides."""
-    return decide(expected, heard, texts.LANGUAGE, _graphs(expected))
+    return decide(expected, heard, texts.LANGUAGE, graph_of(expected))
 
 
 def decision(expected: Expected, heard: Sequence[Heard]) -> Decision:
     """As `session.listen.Listener` has it."""
     found = agree(expected, heard, texts.LANGUAGE)
     has_phones = any(one.phones is not None for one in heard)
-    return joined(found, searched(expected, heard)) if found.kind is not Act.RECORD and has_phones else found
+    return joined(found, searched(expected, heard)) if has_phones else found
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
@@ -197,8 +204,8 @@ def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
             **{
                 **{key: value for key, value in one.items() if key != "packed"},
                 "phones": unpacked(one["packed"]) if "packed" in one else None,
-                "alternatives": tuple((w, v) for w, v in one["alternatives"]),
-                "fits": tuple(Fit(**fit) for fit in one["fits"]),
+                "alternatives": tuple((w, v) for w, v in one.get("alternatives", ())),
+                "fits": tuple(Fit(**fit) for fit in one.get("fits", ())),
                 "soundings": tuple(Sounding(**sounding) for sounding in one.get("soundings", ())),
             }
         )
