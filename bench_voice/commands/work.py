@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -13,23 +14,25 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
+from bench_voice.core.cases import Ending
 from bench_voice.core.events import Carried, ReadingsCarried
-from bench_voice.core.intents import SETTINGS
+from bench_voice.core.intents import Setting
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
-from bench_voice.records.kept import replayed
+from bench_voice.records.kept import kept_sheet, replayed
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
 from bench_voice.speech.understand import understand
+from bench_voice.streams import typed_lines
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 if TYPE_CHECKING:
     from bench_voice.commands.work_live import LiveWork
@@ -52,6 +55,36 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
 
     text = read_text(path)
     return text, load_text(text, path.name)
+
+
+def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSheet]:
+    """`read_sheet`; where the sheet has faults and an open session keeps an earlier text of it: no text, and the kept
+    sheet. Whoever edits a sheet in mid job and slips does not lose the session by it."""
+    from bench_voice.sheets.faults import SheetFaults
+    from bench_voice.sheets.yamltext import read_text
+
+    try:
+        return read_sheet(path)
+    except SheetFaults as faults:
+        found = None
+        if not is_new:
+            with contextlib.suppress(BenchError):
+                ids = _ids_in(read_text(path))
+                found = jn.find_open(folder, *ids) if ids else None
+        if found is None:
+            raise
+        print(faults, file=sys.stderr)
+        return "", kept_sheet(found.header, found.path)
+
+
+def _ids_in(text: str) -> tuple[str, str] | None:
+    """Sheet and machine that a text names, also where it is no YAML any more."""
+    sheet = re.search(r"^sheet:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = re.search(r"^machine:[ \t]*(?:#.*)?\n(?:[ \t]+.*\n|\n)*?[ \t]+id:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = machine or re.search(r"^machine:[ \t]*\{.*?\bid:[ \t]*([^,}\n]+)", text, re.MULTILINE)
+    if sheet is None or machine is None:
+        return None
+    return sheet[1].strip().strip("\"'"), machine[1].strip().strip("\"'")
 
 
 def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | None:
@@ -88,6 +121,8 @@ def open_session(
     """State, writer, and how the session comes back; None where it is a new one. `lock`: held already."""
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
+        if not text:  # the session that kept the sheet has ended meanwhile
+            text, sheet = read_sheet(Path(args.sheet))
         name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
         return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, lock), None
     old_text = found.header["sheet_text"]
@@ -128,7 +163,8 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
         from bench_voice.audio import factory
         from bench_voice.audio.said_file import SaidFile
 
-        return Mouth(show, factory.make_voice(config.speed), SaidFile(Path(args.say_to)))
+        file = SaidFile(Path(args.say_to))  # before the voice is started
+        return Mouth(show, factory.make_voice(config.speed), file)
     if args.mute:
         return Mouth(show)
     from bench_voice.audio import factory
@@ -147,7 +183,7 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
 def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
     folder = Path(args.journal) if args.journal else config.journal
-    text, sheet = read_sheet(Path(args.sheet))
+    text, sheet = sheet_to_work_by(Path(args.sheet), folder, args.new)
     # Before anything is read: what another process writes between reading and locking would be passed over.
     lock = jn.SessionLock.take(folder, jn.session_stem(sheet.id, sheet.machine_id))
     try:
@@ -178,7 +214,7 @@ def _session(
             def on_left_out(line: str) -> None:
                 print(line, file=sys.stderr, flush=True)
                 if mouth is not None:
-                    mouth.say(spoken(Speaker(language), (Reply("ear-left-out"),)))
+                    mouth.say(worded(Speaker(language), (Reply("ear-left-out"),)))
 
             listener, source = _start_ears(args, config, language, on_left_out)
         elif not args.typed:
@@ -206,14 +242,14 @@ def _session(
         except JournalError:
             # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
             with contextlib.suppress(BenchError, OSError):
-                mouth.say(spoken(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
+                mouth.say(worded(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)
         if owner.state.ended:
             # To be written down or kept elsewhere: who has it can tell later whether the journal was cut or rewritten.
             print(f"journal: {writer.path.name}, {writer.n_events} events, last hash {writer.last_hash}", flush=True)
-        return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
+        return SIGNED_OFF if owner.state.ended is Ending.SIGNED_OFF else LEFT_OPEN
     finally:
         writer.close()
         if parts is not None:
@@ -257,10 +293,8 @@ def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveW
 
 
 def _typed(owner: Owner, language: Any) -> None:
-    while not owner.state.ended:
-        line = sys.stdin.readline()
-        if not line:
-            return
+    lines = typed_lines()
+    while not owner.state.ended and (line := next(lines, None)) is not None:
         words = line.strip()
         if not words:
             continue
@@ -268,7 +302,7 @@ def _typed(owner: Owner, language: Any) -> None:
         print(f"you: {words}", flush=True)
         intent = understand(words, owner.state.expected(), language)
         # There is no loudspeaker to set and no microphone to check where somebody types.
-        owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+        owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
 
 
 def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource) -> None:
@@ -291,7 +325,7 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+                owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)
             if not owner.state.ended:

@@ -8,7 +8,6 @@ import io
 import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
-from html import escape
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -18,11 +17,13 @@ from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.records.kept import Job, not_begun, open_job
 from bench_voice.records.summary import summary
-from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.records.words import SIDES, bounds_words, differ_by_words, difference_limit_words
 from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.visible import on_page as escape
+from bench_voice.words.visible import visible
+from bench_voice.words.wording import worded
 
 
 def render(path: Path, form: str) -> str:
@@ -97,7 +98,7 @@ def html(job: Job) -> str:
         _table(
             "Decided on",
             ("What", "Why it had to be", "Reason", "State"),
-            [(r["name"], r["why"], r["reason"], r["state"]) for r in body["decisions"]],
+            [(r["name"], r["why"], r["reason"], _decision_state(r)) for r in body["decisions"]],
             _gone(body["decisions"]),
         ),
         _table(
@@ -188,7 +189,7 @@ def _together(row: dict[str, Any]) -> tuple[Any, ...]:
 
 def _limit(row: dict[str, Any]) -> str:
     unit = row["limit_unit"]
-    own = limit_words(row["at_least"], row["at_most"], unit)
+    own = bounds_words(row["at_least"], row["at_most"], unit)
     limits = ((side, row[f"{side}_at_most"]) for side in SIDES)
     found = [own, *(difference_limit_words(side, most, unit) for side, most in limits if most is not None)]
     return "; ".join(filter(None, found)) or "none"
@@ -208,7 +209,7 @@ def _closed(row: dict[str, Any]) -> str:
 
 def _gone(rows: list[dict[str, Any]]) -> list[bool]:
     """Struck through: what does not count any more. An old part's values and an earlier confirmation did their work."""
-    return [row["state"] in ("withdrawn", "superseded") for row in rows]
+    return [row["state"] in ("withdrawn", "superseded", "reopened") for row in rows]
 
 
 def _when(at: str | None) -> str:
@@ -221,6 +222,15 @@ def _cell(content: object) -> str:
     text = str(content)
     mark = ' class="s"' if len(text) <= _SHORT else ""
     return f"<td{mark}>{escape(text)}</td>"
+
+
+def _decision_state(row: dict[str, Any]) -> str:
+    """ "reopened 2026-01-05T08:00:00Z: another limit"."""
+    if not row["changed"]:
+        return str(row["state"])
+    what = {"value": "another value", "limit": "another limit", "pair": "the other side changed"}[row["changed"]]
+    at = f" {row['reopened_at']}" if row["reopened_at"] else ""
+    return f"reopened{at}: {what}" if row["state"] == "reopened" else f"{row['state']} (reopened{at}: {what})"
 
 
 def _table(title: str, head: tuple[str, ...], rows: list[tuple[Any, ...]], gone: list[bool] | None = None) -> str:
@@ -262,7 +272,7 @@ def calendar(job: Job) -> str:
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//bench_voice//record//EN"]
     for number, text in enumerate(follow_ups, 1):
         uid = hashlib.sha256(f"{job.file.last_hash}-{number}".encode()).hexdigest()[:24]
-        summary_text = f"{job.sheet.machine}: {text}"
+        summary_text = visible(f"{job.sheet.machine}: {text}")
         for old, new in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
             summary_text = summary_text.replace(old, new)
         lines += ["BEGIN:VTODO", f"UID:{uid}@bench-voice", f"DTSTAMP:{stamp}", f"SUMMARY:{summary_text}", "END:VTODO"]
@@ -289,10 +299,14 @@ def captions(job: Job) -> str:
         lines = list(turn)
         start = at_ms if start is None else start
         with jn.as_foreign(job.file.path, lines[0][0].seq):
-            said = " ".join(spoken(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
+            said = " ".join(worded(speaker, replies.after(lines[0][1], tuple(line.event for line, _ in lines))))
         if said:
             begin = at_ms - start
-            cues += [f"{_clock(begin)} --> {_clock(begin + 2000)}", escape(said.replace("-->", "to"), quote=False), ""]
+            cues += [
+                f"{_clock(begin)} --> {_clock(begin + 2000)}",
+                escape(" ".join(said.replace("-->", "to").split())),
+                "",
+            ]
     return "\n".join(cues)
 
 

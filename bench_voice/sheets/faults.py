@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from bench_voice.errors import SheetError
+
+MOST_SHOWN = 50
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,15 @@ class SheetFaults(SheetError):
         super().__init__(first.what, mend=first.mend, slug=first.slug, where=first.file)
 
     def __str__(self) -> str:
-        return "\n".join(str(fault) for fault in self.faults)
+        return "\n".join(shown(self.faults))
+
+
+def shown(faults: Sequence[Fault]) -> list[str]:
+    """One line a fault, and after MOST_SHOWN of them how many more there are."""
+    lines = [str(fault) for fault in faults[:MOST_SHOWN]]
+    if len(faults) > MOST_SHOWN:
+        lines.append(f"{faults[0].file}: {len(faults) - MOST_SHOWN} more. Mend these first, then check again.")
+    return lines
 
 
 MESSAGES: dict[str, str] = {
@@ -86,6 +96,7 @@ MESSAGES: dict[str, str] = {
     "sheet-loop": "Steps that rest on each other in a ring.",
     "sheet-unreachable": "A step that nobody can reach.",
     "sheet-gate": "A sheet has one final gate, after everything that must be closed.",
+    "sheet-hold-until": "A hold's `until` names a later step.",
     "sheet-hold-begin": "A hold's phrase begins with the word confirm.",
     "sheet-hold-short": "A hold's phrase has four or more words after confirm.",
     "sheet-hold-common": "A hold's phrase has only common words and could be said by accident.",
