@@ -10,9 +10,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Kind, Unknown
 from bench_voice.hearing.graph import Graph
 from bench_voice.hearing.search import Result, search
+from bench_voice.hearing.witness import Key, key_of, same
 from bench_voice.ports import Heard
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
@@ -22,23 +23,6 @@ _MOST_MEANINGS = 4  # of one network
 _MOST_FRAMES = 600  # of 20 ms: what is longer is talk, and would take too long to search
 # Recognisers of one family of networks mishear alike; what two families hear alike is heard twice.
 _FAMILY = {"whisper-tiny": "whisper"}
-
-Key = tuple[object, ...]
-
-
-def key_of(intent: Intent) -> Key:
-    """Meaning. A unit that only one witness heard makes no difference where it is the unit that is taken anyway;
-    questions are told apart by what they ask and offer."""
-    options = tuple(key_of(option) for option in intent.options)
-    if intent.kind in VALUES and not intent.values:
-        return (intent.kind, intent.name, str(intent.value), intent.in_limit_unit or intent.unit, options)
-    if intent.kind in ITEM_KINDS and intent.name is not None:
-        return (intent.kind, intent.name)  # "section filter" is the suction filter, however it was spelt
-    return (*intent.meaning(), intent.asks, options)
-
-
-def same(a: Intent, b: Intent) -> bool:
-    return a.kind is not Kind.UNKNOWN and key_of(a) == key_of(b)
 
 
 class Parser:
@@ -55,7 +39,7 @@ class Parser:
     def __call__(self, text: str) -> Intent:
         if text not in self._known:
             if not text or len(self._known) >= MOST_ASKED:
-                return Intent(Kind.UNKNOWN, heard=text)
+                return Unknown(heard=text)
             self._known[text] = understand(text, self._expected, self._language)
         return self._known[text]
 
@@ -158,3 +142,5 @@ def sentences(result: Result, parser: Parser) -> tuple[Sentence, ...]:
 
 
 ALONE = 16.0  # lead of the only meaning that was found
+
+__all__ = ["Evidence", "Key", "Parser", "Sentence", "Text", "evidence_of", "key_of", "same", "sentences"]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, id_of
 from bench_voice.hearing.candidates import Evidence, evidence_of
 from bench_voice.hearing.decision import Act, Decision, ask_about
 from bench_voice.hearing.features import Subject, figures
@@ -45,8 +45,8 @@ def _is_doubted(taken: Intent, second: Decision) -> bool:
     if taken.kind in VALUES:
         return second.kind is Act.ASK and len(second.options) > 1
     meant = second.intent if second.kind is Act.RECORD else next(iter(second.options), None)
-    is_named = meant is not None and meant.kind is taken.kind and meant.name is not None
-    return taken.kind in ITEM_KINDS and taken.name is None and is_named
+    is_named = meant is not None and meant.kind is taken.kind and id_of(meant) is not None
+    return taken.kind in ITEM_KINDS and id_of(taken) is None and is_named
 
 
 def decided(evidence: Evidence, model: Model, without: frozenset[str] = frozenset()) -> Decision:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from bench_voice.core.intents import VALUES, Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind, Measurement, Unknown
 from bench_voice.hearing.candidates import Evidence, Sentence, Text, same
 from bench_voice.hearing.twins import has_eight, has_twin, number_words
 from bench_voice.phonetics import letter_distance
@@ -17,7 +17,7 @@ from bench_voice.words.values import is_plausible
 
 NAN = math.nan
 CUT_OFF_DB = -40.0  # of hiss above 4.2 kHz: a telephone's band lets none through
-_MISSING = Sentence(Intent(Kind.UNKNOWN), "", -16.0, -8.0, -60.0, -30.0)  # not among the best of a network
+_MISSING = Sentence(Unknown(), "", -16.0, -8.0, -60.0, -30.0)  # not among the best of a network
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,10 @@ class Feature:
 
 def _plausible(subject: Subject) -> float:
     intent = subject.intent
+    if not isinstance(intent, Measurement):
+        return NAN
     spec = subject.evidence.expected.sheet.readings.get(intent.name or "")
-    if intent.kind not in VALUES or spec is None:
+    if spec is None:
         return NAN
     values = intent.values_in_limit_unit or (intent.in_limit_unit,)
     return float(all(is_plausible(value, spec) for value in values))

@@ -462,7 +462,7 @@ def _near(phrase: str, language: Language) -> list[str]:
     """What is near a hold's phrase and means something else: turned round, cut short, refused."""
     words = phrase.split()
     found = [*contraries(phrase, language), " ".join(words[1:]), " ".join(words[:-1])]
-    found += [f"{no} {phrase}" for no in ("do not", "can't", "never")]
+    found += [f"{no} {phrase}" for no in ("do not", "never")]
     return [text for text in dict.fromkeys(found) if text and text != phrase]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Intent, Kind, id_of
 from bench_voice.hearing.candidates import Evidence
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 
@@ -54,7 +54,7 @@ def group_of(intent: Intent) -> str:
     if intent.kind is Kind.AMBIGUOUS:
         return "question"
     if intent.kind in FREE_TEXT:
-        return "item" if intent.name is not None else "text"
+        return "text" if id_of(intent) is None else "item"
     return "command"
 
 
@@ -88,7 +88,7 @@ def _written(evidence: Evidence) -> Intent | None:
 def _is_named(evidence: Evidence, kind: Kind) -> bool:
     """Whether a network hears an item of the sheet there: "put back your cover", the gear cover."""
     best = (found[0].intent for found in evidence.networks.values() if found)
-    return any(intent.kind is kind and intent.name is not None for intent in best)
+    return any(intent.kind is kind and id_of(intent) is not None for intent in best)
 
 
 def opened(evidence: Evidence, kind: Kind) -> bool:

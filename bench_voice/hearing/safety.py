@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from bench_voice.core.intents import VALUES, Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind, id_of
 from bench_voice.hearing.candidates import same
 from bench_voice.hearing.decision import Act
 from bench_voice.hearing.features import Subject, figures
@@ -122,7 +122,7 @@ VETOES = (
 
 def stopped(act: Act, subject: Subject, without: frozenset[str] = frozenset()) -> Veto | None:
     """The first veto that forbids it."""
-    if subject.intent.kind in FREE_TEXT and subject.intent.name is None:
+    if subject.intent.kind in FREE_TEXT and id_of(subject.intent) is None:
         return None
     return next((veto for veto in VETOES if veto.name not in without and veto.forbids(act, subject)), None)
 

@@ -10,7 +10,7 @@ from importlib import resources
 
 import pytest
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Confirmation, Expected, Intent, ItemChange, Kind, Measurement, bare
 from bench_voice.hearing.candidates import Evidence, Sentence, Text, evidence_of
 from bench_voice.hearing.decide import decide, decided, joined
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
@@ -162,13 +162,13 @@ def value(words: str) -> Intent:
         (record(value("nine"), 0.9, "a"), ask_about([value("nine"), value("five")], "b"), "b"),
         (record(value("nine"), 0.9, "a"), Decision(Act.NOTHING, why="b"), "a"),
         (ask_about([value("nine")], "a"), record(value("nine"), 0.99, "b"), "b"),
-        (Decision(Act.AGAIN, why="a"), record(Intent(Kind.CONFIRM, name="x"), 0.99, "b"), "a"),
-        (Decision(Act.AGAIN, why="a"), record(Intent(Kind.AFFIRM), 0.99, "b"), "a"),
+        (Decision(Act.AGAIN, why="a"), record(Confirmation(hold="x"), 0.99, "b"), "a"),
+        (Decision(Act.AGAIN, why="a"), record(bare(Kind.AFFIRM), 0.99, "b"), "a"),
         (Decision(Act.AGAIN, why="a"), ask_about([value("five")], "b"), "b"),
         (Decision(Act.NOTHING, why="a"), ask_about([value("five")], "b"), "a"),
         (
-            record(Intent(Kind.PUT_BACK, text="your cover"), 0.9, "a"),
-            record(Intent(Kind.PUT_BACK, name="gear-cover"), 0.99, "b"),
+            record(ItemChange(Kind.PUT_BACK, text="your cover"), 0.9, "a"),
+            record(ItemChange(Kind.PUT_BACK, name="gear-cover"), 0.99, "b"),
             "b",
         ),
     ],
@@ -190,6 +190,6 @@ def test_without_a_network_two_families_of_recognisers_agree() -> None:
         found = decided(evidence_of(BELT, heard, LANGUAGE), CERTAIN)
         assert (found.kind is Act.RECORD) is is_taken
         if is_taken:
-            assert found.intent is not None
+            assert isinstance(found.intent, Measurement)
             assert found.intent.value == Decimal("9.2")
     assert replace(BELT) == BELT
