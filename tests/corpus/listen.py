@@ -23,10 +23,12 @@ from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
+from bench_voice.hearing.candidates import evidence_of
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
-from bench_voice.hearing.decide import decide, joined
+from bench_voice.hearing.decide import decided, joined
 from bench_voice.hearing.decision import Decision
 from bench_voice.hearing.graph import Graph, Graphs
+from bench_voice.hearing.model import load_model
 from bench_voice.phonetics import spoken
 from bench_voice.ports import Fit, Heard, Pass, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
@@ -117,9 +119,9 @@ def graph_of(expected: Expected) -> Graph:
     return _graphs[id(expected)][1]
 
 
-def searched(expected: Expected, heard: Sequence[Heard]) -> Decision:
-    """What the search alone decides."""
-    return decide(expected, heard, texts.LANGUAGE, graph_of(expected))
+def searched(expected: Expected, heard: Sequence[Heard], without: frozenset[str] = frozenset()) -> Decision:
+    """What the search alone decides; `without`: vetoes left out."""
+    return decided(evidence_of(expected, heard, texts.LANGUAGE, graph_of(expected)), load_model(), without)
 
 
 def decision(expected: Expected, heard: Sequence[Heard]) -> Decision:

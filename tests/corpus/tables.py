@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any
 
 from bench_voice.core.intents import Expected, Intent, Kind
@@ -71,8 +72,10 @@ def _kind(line: Line) -> str:
     return "near" if kind == "near" else "outside" if kind in OUTSIDE else str(kind)
 
 
-def show(lines: Sequence[Line], is_worst: bool = False) -> None:
-    ours = [(line, *outcome(line)) for line in lines]
+def show(lines: Sequence[Line], is_worst: bool = False, without: frozenset[str] = frozenset()) -> None:
+    """`without`: the search alone, without these vetoes."""
+    decide: Decide = partial(searched, without=without) if without else by_both
+    ours = [(line, *outcome(line, decide)) for line in lines]
     print(f"{len(lines)} clips\n")
     _main(ours)
     outside = [line for line in lines if _kind(line) in ("near", "outside")]
