@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from bench_voice.core.intents import Kind, Question, id_of, options_of
 from bench_voice.hearing.graph import Graphs
 from bench_voice.phonetics import spoken
-from bench_voice.ports import Heard, Utterance
+from bench_voice.ports import Heard, Pass, Utterance
 from bench_voice.session.listen import Listener
 from tests.corpus import texts
 from tests.hearing.test_search import said
