@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Protocol
+from typing import Any, Protocol
 
 from bench_voice.core.intents import Expected
 
@@ -74,6 +74,8 @@ class Heard:
     fits: tuple[Fit, ...] = ()  # of texts that it was asked about
     soundings: tuple[Sounding, ...] = ()  # of the same texts, and of `by_phones`
     has_phones: bool = False  # whether a phone network goes with the ear
+    # What its phone network made of the sound: natural logarithms of chances, frames x (blank, then phones).
+    phones: Any = field(default=None, compare=False, repr=False)
     by_phones: str | None = None  # the reading that its phone network hears, empty for none; None: not asked yet
 
 

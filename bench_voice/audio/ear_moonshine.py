@@ -277,8 +277,10 @@ class MoonshineEar:
         ranked = weighted([(clean(text), score) for text, score in texts])
         words, weight = ranked[0]
         evidence = {**sound_evidence(utterance), "free": texts[0][1] / max(1, len(words.split()))}
-        has_phones = self.phones is not None
-        return Heard(self.name, words, weight, tuple(ranked[1:]), evidence, words, has_phones=has_phones)
+        phones = self.phones.scores(states[0]) if self.phones is not None else None
+        return Heard(
+            self.name, words, weight, tuple(ranked[1:]), evidence, words, has_phones=phones is not None, phones=phones
+        )
 
     def opinion(self, utterance: Utterance, heard: Heard, texts: Sequence[str]) -> Heard:
         """`heard` with how well the texts fit the sound that was heard last."""

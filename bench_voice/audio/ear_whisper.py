@@ -225,8 +225,12 @@ class WhisperEar:
             "no_speech": no_speech,
             "free": free[0][1] / max(1, len(free_words.split())),
         }
-        has_phones = self.phones is not None
-        return Heard(self.name, "", 0.0, evidence=evidence, free_words=free_words, has_phones=has_phones)
+        phones = None
+        if self.phones is not None:
+            phones = self.phones.scores(frames_of(encoded, len(utterance.pcm) // 2))
+        return Heard(
+            self.name, "", 0.0, evidence=evidence, free_words=free_words, has_phones=phones is not None, phones=phones
+        )
 
     def closer(self, utterance: Utterance, heard: Heard) -> Heard:
         """`heard` with the search that is held to the step's words."""

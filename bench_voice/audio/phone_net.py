@@ -19,13 +19,11 @@ from bench_voice.audio.eights import Eights
 from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.audio.resample import Samples
 from bench_voice.core.intents import Expected
-from bench_voice.phonetics import PHONES, Said, Ways, phones_of, propose
+from bench_voice.phonetics import LABEL_OF, Said, Ways, labels_of
 from bench_voice.ports import Heard, Sounding
 from bench_voice.words.phrases import NumberWords
 
 Floats = NDArray[np.float32]
-# The blank is 0.
-LABEL_OF: dict[str, int] = {phone: number for number, phone in enumerate(sorted(PHONES), 1)}
 _MOST_TEXTS = 20  # of one look
 
 
@@ -138,17 +136,11 @@ class PhoneJudge:
         return tuple(found for found in each if found is not None)
 
     def labels(self, word: str) -> tuple[Labels, ...]:
-        def known(word: str) -> str | None:
-            return next((" ".join(way) for way in self._ways(word)), None)
+        return labels_of(word, self._ways, self._said)
 
-        if word in self._said:
-            own = phones_of(self._said[word], known)
-            return (_numbered(own.split()),) if own else ()
-        if found := self._ways(word):
-            return tuple(_numbered(way) for way in found)
-        proposed = propose(word, known)
-        return (_numbered(proposed.split()),) if proposed else ()
+    def scores(self, states: Floats) -> Floats:
+        """Frames x (blank, then phones), natural logarithms; `states`: the encoder's frames x features."""
+        return self._net(states)
 
 
-def _numbered(phones: Sequence[str]) -> Labels:
-    return tuple(LABEL_OF[phone] for phone in phones)
+__all__ = ["LABEL_OF", "PhoneJudge", "PhoneNet", "has_net"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from bench_voice.config import Config
+from bench_voice.hearing.graph import Graphs
 from bench_voice.phonetics import no_ways, spoken
 from bench_voice.ports import Heard
 from bench_voice.session.listen import Listener
@@ -31,5 +32,7 @@ def make_listener(
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
     known = spoken if language.code == "en" else None
-    made = factory.make_ears(names, language, call, read_own(config.pronunciations), known)
-    return Listener(Ears(made), language, addressed, known or no_ways, is_hurried)
+    own = read_own(config.pronunciations)
+    made = factory.make_ears(names, language, call, own, known)
+    graphs = Graphs(language, known, own, call) if known is not None else None
+    return Listener(Ears(made), language, addressed, known or no_ways, is_hurried, graphs)

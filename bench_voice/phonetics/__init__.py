@@ -42,6 +42,7 @@ from bench_voice.phonetics.cmudict import (
 )
 from bench_voice.phonetics.edits import edits, phone_distance
 from bench_voice.phonetics.graphemes import proposal, propose
+from bench_voice.phonetics.labels import LABEL_OF, Labels, labels_of
 from bench_voice.phonetics.likeness import NEAR, apart, keys, letter_distance, sound_key
 from bench_voice.phonetics.phones import CLASS_OF, PHONES, VOWELS, Phones, are_phones
 from bench_voice.phonetics.pronunciation import (
@@ -60,12 +61,14 @@ from bench_voice.phonetics.spelling import american_unit
 
 __all__ = [
     "CLASS_OF",
+    "LABEL_OF",
     "NEAR",
     "PHONES",
     "VOWELS",
     "Dictionary",
     "Entries",
     "Entry",
+    "Labels",
     "Lookup",
     "Phones",
     "Said",
@@ -79,6 +82,7 @@ __all__ = [
     "every_way",
     "is_known",
     "keys",
+    "labels_of",
     "letter_distance",
     "merged",
     "model_folder",

@@ -9,6 +9,8 @@ from bench_voice.core.intents import Expected, Intent, Unknown
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
+from bench_voice.hearing.decide import decide, joined
+from bench_voice.hearing.graph import Graph
 from bench_voice.hearing.homophones import as_phrase
 from bench_voice.phonetics import Ways, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Pass, Utterance
@@ -34,7 +36,8 @@ class Listener:
     """Owns the ears. Not for more than one thread at a time.
 
     `addressed`: what of the ears' answers is for us (without a call word); () for what isn't. `ways`: of saying a word.
-    `is_hurried`: the slowest ear is not waited for where it can't change anything.
+    `is_hurried`: the slowest ear is not waited for where it can't change anything. `graphs`: of all that a step can
+    hear; searched where the ears do not agree.
     """
 
     def __init__(
@@ -44,9 +47,11 @@ class Listener:
         addressed: Callable[[Sequence[Heard]], tuple[Heard, ...]] = tuple,
         ways: Ways = no_ways,
         is_hurried: bool = False,
+        graphs: Callable[[Expected], Graph] | None = None,
     ) -> None:
         self._ears, self._language, self._addressed, self._ways = ears, language, addressed, ways
-        self._is_hurried = is_hurried
+        self._is_hurried, self._graphs = is_hurried, graphs
+        self._last: tuple[tuple[Heard, ...], Expected, Decision] | None = None  # the search takes a while: once a sound
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -95,7 +100,17 @@ class Listener:
 
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """The agreed meaning; an UNKNOWN intent asks to say it again; None is talk that needs no answer."""
-        return meant(agree(expected, heard, self._language), heard)
+        return meant(self._decision(tuple(heard), expected), heard)
+
+    def _decision(self, heard: tuple[Heard, ...], expected: Expected) -> Decision:
+        if self._last is not None and self._last[0] is heard and self._last[1] is expected:
+            return self._last[2]
+        found = agree(expected, heard, self._language)
+        has_phones = any(one.phones is not None for one in heard)
+        if self._graphs is not None and has_phones:
+            found = joined(found, decide(expected, heard, self._language, self._graphs(expected)))
+        self._last = (heard, expected, found)
+        return found
 
     def close(self) -> None:
         self._ears.close()

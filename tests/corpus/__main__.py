@@ -5,9 +5,12 @@
     python -m tests.corpus hear report [--start 10700]
     python -m tests.corpus stream radio --count 60 [--start 60]   an hour of babble, radio or tools, heard and judged
     python -m tests.corpus fit                 the model from develop and calibrate; writes hearing/model.json
+    python -m tests.corpus grow                the trees of the search's chances; writes hearing/trees.json
     python -m tests.corpus table PART          what would have happened, by kind, voices and noise
     python -m tests.corpus table PART --worst  and every clip that went wrong
+    python -m tests.corpus table PART --without VETO     the search alone without one of its vetoes
     python -m tests.corpus hear PART --contraries   what is nearest to hold phrases, in noise; `table` shows it as well
+    python -m tests.corpus hear PART --rooms        what is said some way off the microphone; `table` shows it as well
 
 Needs flite, festival and hibari-tts (it says which are missing) and about 1.5 s of a processor a clip. The evidence is
 kept in build/corpus; decisions are made from it anew each time. Nothing is ever chosen by the report part.
@@ -27,6 +30,7 @@ from tests.corpus.listen import listen, read
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = ROOT / "build" / "corpus"
 WHOLE = {"report": 600}  # so many first clips get every look: the other ways of deciding are compared on them
+TREES = ROOT / "bench_voice" / "hearing" / "trees.json"
 MODEL = ROOT / "bench_voice" / "hearing" / "model.json"
 
 
@@ -42,7 +46,7 @@ def lines(part: str) -> Iterator[dict[str, Any]]:
 
 def _chosen(given: argparse.Namespace, numbers: frozenset[int]) -> Iterator[clips.Clip]:
     """Of those numbers, what is of the kinds, noises and ratio that are named."""
-    made = clips.contraries if given.contraries else clips.clips
+    made = clips.contraries if given.contraries else clips.across_the_room if given.rooms else clips.clips
     kinds, noises = (list(filter(None, named.split(","))) for named in (given.kinds, given.noises))
     for clip in made(given.part, given.start + given.count):
         is_kind = not kinds or clip.said.kind in kinds
@@ -53,7 +57,7 @@ def _chosen(given: argparse.Namespace, numbers: frozenset[int]) -> Iterator[clip
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.corpus")
-    parser.add_argument("do", choices=("hear", "fit", "table", "stream"))
+    parser.add_argument("do", choices=("hear", "fit", "grow", "table", "stream"))
     parser.add_argument("part", nargs="?", choices=("develop", "calibrate", "report", *stream.KINDS), default="develop")
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument(
@@ -66,10 +70,12 @@ def main() -> int:
     parser.add_argument("--ratio", type=float, help="only clips whose noise is so many dB below the voice: 20")
     parser.add_argument("--no-sound-check", action="store_true", help="as a session that began without one")
     parser.add_argument("--contraries", action="store_true", help="what is nearest to hold phrases, in noise, instead")
+    parser.add_argument("--rooms", action="store_true", help="what is said some way off the microphone, instead")
     parser.add_argument("--worst", action="store_true")
+    parser.add_argument("--without", default="", help="a veto of the search that is left out")
     given = parser.parse_args()
     KEPT.mkdir(parents=True, exist_ok=True)
-    name = f"contraries-{given.part}" if given.contraries else given.part
+    name = f"contraries-{given.part}" if given.contraries else f"rooms-{given.part}" if given.rooms else given.part
     if given.do in ("hear", "stream"):
         lacks = voices.missing()
         if lacks:
@@ -94,10 +100,15 @@ def main() -> int:
             forms[name], found = fit.fitted(known, name)
             print(f"{name}: {fit.reliability(found)}")
         fit.write(MODEL, forms, thresholds.RECORD, thresholds.ASK)
+    elif given.do == "grow":
+        from tests.corpus.grow import grow
+
+        lists = [f"{kind}{part}" for part in ("develop", "calibrate") for kind in ("", "rooms-", "contraries-")]
+        print(grow((line for name in lists for line in lines(name)), TREES))
     elif given.part in stream.KINDS:
         stream.show(lines(given.part))
     else:
-        tables.show(list(lines(name)), given.worst)
+        tables.show(list(lines(name)), given.worst, frozenset(filter(None, [given.without])))
     return 0
 
 

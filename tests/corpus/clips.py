@@ -13,7 +13,7 @@ import numpy as np
 
 from bench_voice.audio.resample import Samples, from_s16, resample
 from bench_voice.session.soundcheck import ROOM_S
-from tests.corpus import noises, texts, voices
+from tests.corpus import noises, rooms, texts, voices
 from tests.corpus.texts import Said
 from tests.corpus.voices import Voice
 
@@ -36,6 +36,9 @@ _ROOMS = {
     ("pink", 5.0): 2, ("compressor", 5.0): 2,
 }  # fmt: skip
 _LOUD = (("pink", 15.0), ("pink", 10.0), ("compressor", 10.0), ("babble", 10.0), ("pink", 5.0), ("compressor", 5.0))
+_AWAY = {"reading": 60, "command": 12, "hold": 14, "item": 4, "near": 10}
+_PLACES = ((0.4, 0.4), (1.2, 0.4), (1.2, 0.7), (2.5, 0.4), (2.5, 0.7), (2.5, 0.7), (3.0, 0.9))  # metres, seconds
+_AWAY_NOISES = {("clean", noises.QUIET_DB): 70, ("pink", 20.0): 10, ("compressor", 20.0): 10, ("babble", 20.0): 10}
 _CHECK = "one two three four five"  # as `check-speak` in grammars/en/wording.yaml asks for
 _REACTION_S = 1.0
 _SEEDS = {"develop": 11, "calibrate": 22, "report": 33}
@@ -50,6 +53,8 @@ class Clip:
     snr_db: float
     speed: float
     seed: int
+    rt60_s: float = 0.0  # of the room; 0: no room at all
+    distance_m: float = 0.0
 
 
 def clips(part: str, count: int) -> Iterator[Clip]:
@@ -99,6 +104,25 @@ def contraries(part: str, count: int) -> Iterator[Clip]:
         )
 
 
+def across_the_room(part: str, count: int) -> Iterator[Clip]:
+    """The first `count` of what is said to us some way off the microphone, mostly in a room without other noise."""
+    dice = random.Random(_SEEDS[part] + 6)
+    of_readings = texts.readings(part, random.Random(_SEEDS[part] + 7))
+    pools: dict[str, list[Said]] = {"near": texts.near_misses(part)}
+    for said in texts.commands(part):
+        pools.setdefault(said.kind, []).append(said)
+    speakers = [voice for voice in voices.VOICES[part] if voice.family != "robotic"]
+    for number in range(count):
+        kind = dice.choices(list(_AWAY), list(_AWAY.values()))[0]
+        said = next(of_readings) if kind == "reading" else dice.choice(pools[kind])
+        distance_m, rt60_s = dice.choice(_PLACES)
+        noise, snr_db = dice.choices(list(_AWAY_NOISES), list(_AWAY_NOISES.values()))[0]
+        yield Clip(
+            number, said, dice.choice(speakers), noise, snr_db, dice.uniform(0.88, 1.15), dice.randrange(1 << 30),
+            round(rt60_s * dice.uniform(0.85, 1.15), 2), round(distance_m * dice.uniform(0.9, 1.1), 2),
+        )  # fmt: skip
+
+
 def _digits(part: str, dice: random.Random) -> Said:
     """Three to five digits at a step with a reading that is a whole number. In the report part any number is plausible
     there; in the others most are asked about because they aren't."""
@@ -126,8 +150,15 @@ def _speech(part: str, clip: Clip, dice: np.random.Generator) -> Samples:
 def sound(part: str, clip: Clip) -> bytes:
     """16 kHz, mono, s16le: the room, the sentence, the room."""
     dice = np.random.default_rng(clip.seed)
-    speech = _speech(part, clip, dice)
+    speech = _placed(part, clip, _speech(part, clip, dice))
     return in_noise(part, speech, clip.noise, clip.snr_db, dice)
+
+
+def _placed(part: str, clip: Clip, speech: Samples) -> Samples:
+    """As it sounds from the clip's place in its room."""
+    if not clip.rt60_s:
+        return speech
+    return rooms.reverberated(speech, part, rooms.Place(clip.rt60_s, clip.distance_m), clip.seed)
 
 
 def check_sound(part: str, clip: Clip) -> bytes:
@@ -138,6 +169,7 @@ def check_sound(part: str, clip: Clip) -> bytes:
         speech = people(part, _CHECK, dice)
     else:
         speech = voices.speak(clip.voice, _CHECK, clip.speed, clip.seed % 1000)
+    speech = _placed(part, clip, speech)
     waiting = np.zeros(int((ROOM_S + _REACTION_S - noises.BEFORE_S) * noises.RATE), np.float32)
     return in_noise(part, np.concatenate([waiting, speech]), clip.noise, clip.snr_db, dice)
 

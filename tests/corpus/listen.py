@@ -23,12 +23,18 @@ from bench_voice.core.intents import Expected, Intent
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
+from bench_voice.hearing.candidates import evidence_of
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
+from bench_voice.hearing.decide import decided, joined
+from bench_voice.hearing.decision import Decision
+from bench_voice.hearing.graph import Graph, Graphs
+from bench_voice.hearing.model import load_model
 from bench_voice.phonetics import spoken
 from bench_voice.ports import Fit, Heard, Pass, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
+from tests.corpus.packed import packed, unpacked
 
 _CLOSER = ("limited", "per_frame", "worst", "phones")  # evidence that comes with the closer look
 
@@ -55,7 +61,7 @@ class Hearer:
     def meaning(self, heard: Sequence[Heard], expected: Expected) -> Intent | None:
         """As `session.listen.Listener` has it."""
         looked = as_looked(expected, heard)
-        return meant(agree(expected, looked, texts.LANGUAGE), looked)
+        return meant(decision(expected, looked), looked)
 
     def hear(self, utterance: Utterance, expected: Expected, is_wanted: object = None) -> tuple[Heard, ...]:
         listened_for = vocabulary(expected, texts.LANGUAGE)
@@ -101,6 +107,28 @@ def _phones(ear: str) -> PhoneJudge:
         return ReadingWords(words.names, words.units)
 
     return PhoneJudge(ear, spoken, texts.LANGUAGE.numbers, words_at=words_at)
+
+
+_graphs: dict[int, tuple[Expected, Graph]] = {}
+
+
+def graph_of(expected: Expected) -> Graph:
+    """Of the step, compiled once (`texts.expected_of` gives the same one each time)."""
+    if id(expected) not in _graphs:
+        _graphs[id(expected)] = (expected, Graphs(texts.LANGUAGE, spoken)(expected))
+    return _graphs[id(expected)][1]
+
+
+def searched(expected: Expected, heard: Sequence[Heard], without: frozenset[str] = frozenset()) -> Decision:
+    """What the search alone decides; `without`: vetoes left out."""
+    return decided(evidence_of(expected, heard, texts.LANGUAGE, graph_of(expected)), load_model(), without)
+
+
+def decision(expected: Expected, heard: Sequence[Heard]) -> Decision:
+    """As `session.listen.Listener` has it."""
+    found = agree(expected, heard, texts.LANGUAGE)
+    has_phones = any(one.phones is not None for one in heard)
+    return joined(found, searched(expected, heard)) if has_phones else found
 
 
 def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
@@ -159,7 +187,10 @@ def listen(
 
 def plain(heard: Heard) -> dict[str, Any]:
     """As it is kept in a line of JSON."""
-    plain = asdict(heard)
+    plain = asdict(replace(heard, phones=None))
+    del plain["phones"]
+    if heard.phones is not None:
+        plain["packed"] = packed(heard.phones)
     plain["evidence"] = {key: round(value, 4) for key, value in heard.evidence.items()}
     plain["fits"] = [{k: v if k == "words" else round(v, 3) for k, v in fit.items()} for fit in plain["fits"]]
     plain["soundings"] = [
@@ -173,9 +204,10 @@ def heard_of(piece: dict[str, Any]) -> tuple[Heard, ...]:
     return tuple(
         Heard(
             **{
-                **one,
-                "alternatives": tuple((w, v) for w, v in one["alternatives"]),
-                "fits": tuple(Fit(**fit) for fit in one["fits"]),
+                **{key: value for key, value in one.items() if key != "packed"},
+                "phones": unpacked(one["packed"]) if "packed" in one else None,
+                "alternatives": tuple((w, v) for w, v in one.get("alternatives", ())),
+                "fits": tuple(Fit(**fit) for fit in one.get("fits", ())),
                 "soundings": tuple(Sounding(**sounding) for sounding in one.get("soundings", ())),
             }
         )

@@ -19,27 +19,35 @@ from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.witness import same
 from bench_voice.ports import Heard
 from tests.corpus import texts
-from tests.corpus.listen import as_looked, heard_of
+from tests.corpus.listen import as_looked, decision, heard_of
 from tests.corpus.texts import OUTSIDE, Said
 
 Decide = Callable[[Expected, Sequence[Heard]], Decision]
 HARMLESS = frozenset({Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.HELP, Kind.QUERY})
 
 
+def by_both(expected: Expected, heard: Sequence[Heard]) -> Decision:
+    """The product: the recognisers' agreement, and the search where they do not agree."""
+    return decision(expected, as_looked(expected, heard))
+
+
 def by_agreement(expected: Expected, heard: Sequence[Heard]) -> Decision:
     return agree(expected, as_looked(expected, heard), texts.LANGUAGE)
 
 
-def outcome(line: dict[str, Any], decide: Decide = by_agreement) -> tuple[str, str]:
+def outcome(line: dict[str, Any], decide: Decide = by_both) -> tuple[str, str]:
     """(outcome, why). The pieces of a clip that was cut in two are taken one after the other."""
     said = Said(**line["said"])
     expected = texts.expected_of(said.sheet, said.step)
+    return worst_of(said, [decide(expected, heard_of(piece)) for piece in line["pieces"]])
+
+
+def worst_of(said: Said, decisions: Sequence[Decision]) -> tuple[str, str]:
+    """The same of the decisions on the clip's pieces."""
+    expected = texts.expected_of(said.sheet, said.step)
     truth = texts.truth(said)
-    results: list[tuple[str, str]] = []
-    for piece in line["pieces"]:
-        decision = decide(expected, heard_of(piece))
-        judge = _outside if said.kind in OUTSIDE else _inside
-        results.append((judge(decision, truth, expected), decision.why))
+    judge = _outside if said.kind in OUTSIDE else _inside
+    results = [(judge(decision, truth, expected), decision.why) for decision in decisions]
     order = ("WRONG", "PASSED", "acted", "harmless", "right", "offered", "named", "asked", "again", "nothing")
     return min(results, key=lambda r: order.index(r[0]), default=("nothing", "no speech found"))
 

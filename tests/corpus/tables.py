@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import Any
 
 from bench_voice.core.intents import Expected, Intent, Kind
@@ -11,8 +12,8 @@ from bench_voice.ports import Heard
 from bench_voice.session.modes import called
 from bench_voice.speech.understand import understand
 from tests.corpus import texts
-from tests.corpus.listen import as_looked, heard_of
-from tests.corpus.outcomes import Decide, by_agreement, interval, outcome
+from tests.corpus.listen import as_looked, heard_of, searched
+from tests.corpus.outcomes import Decide, by_agreement, by_both, interval, outcome
 from tests.corpus.texts import OUTSIDE
 
 Line = dict[str, Any]
@@ -43,7 +44,9 @@ def _taken(words: Callable[[Sequence[Heard]], str]) -> Decide:
 
 
 WAYS: dict[str, Decide] = {
-    "all ears, this product": by_agreement,
+    "all ears, this product": by_both,
+    "all ears, without the search": by_agreement,
+    "the search alone": searched,
     "without moonshine, this product": _only("pocketsphinx", "whisper", "whisper-tiny"),
     "pocketsphinx and whisper, this product": _only("pocketsphinx", "whisper"),
     "pocketsphinx alone, this product": _only("pocketsphinx"),
@@ -69,8 +72,10 @@ def _kind(line: Line) -> str:
     return "near" if kind == "near" else "outside" if kind in OUTSIDE else str(kind)
 
 
-def show(lines: Sequence[Line], is_worst: bool = False) -> None:
-    ours = [(line, *outcome(line)) for line in lines]
+def show(lines: Sequence[Line], is_worst: bool = False, without: frozenset[str] = frozenset()) -> None:
+    """`without`: the search alone, without these vetoes."""
+    decide: Decide = partial(searched, without=without) if without else by_both
+    ours = [(line, *outcome(line, decide)) for line in lines]
     print(f"{len(lines)} clips\n")
     _main(ours)
     outside = [line for line in lines if _kind(line) in ("near", "outside")]

@@ -21,7 +21,7 @@ from ruamel.yaml import YAML
 from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet, ReadingSpec
-from bench_voice.hearing.contraries import contraries
+from bench_voice.hearing.graph import contraries
 from bench_voice.sheets.load import load_sheet
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 from itertools import combinations
+from pathlib import Path
 
+import numpy as np
 import pytest
+from ruamel.yaml import YAML
 
 from bench_voice.core.intents import Kind
 from bench_voice.ports import Fit, Heard, Sounding
-from tests.corpus import clips, stream, texts, voices
+from tests.corpus import clips, rooms, stream, texts, voices
 from tests.corpus.listen import as_looked, heard_of, plain
 from tests.corpus.outcomes import outcome
+from tests.corpus.packed import packed, unpacked
 
 PARTS = ("develop", "calibrate", "report")
 
@@ -116,3 +120,35 @@ def test_what_turns_a_hold_round_is_drawn_in_noise_and_never_means_it() -> None:
         assert hold is not None
         assert (clip.said.text == hold.phrase) is (clip.said.kind == "hold")
         assert (texts.truth(clip.said).kind is Kind.CONFIRM) is (clip.said.kind == "hold")
+
+
+def test_no_clip_is_heard_twice_for_a_figure() -> None:
+    """By the ledger: ranges of one list do not touch, and looks come behind what was chosen on."""
+    ledger = YAML(typ="safe").load((Path(texts.__file__).with_name("ledger.yaml")).read_text("utf-8"))
+    assert {"report", "rooms-report", "contraries-report"} == set(ledger)
+    for name, ranges in ledger.items():
+        last = -1
+        for one in ranges:
+            assert last < one["first"] <= one["last"], name
+            assert one["use"] in ("training", "look")
+            last = one["last"]
+        assert ranges[0]["use"] == "training"
+
+
+def test_a_clip_across_the_room_is_made_again_and_lasts_longer() -> None:
+    click = rooms.response("develop", rooms.Place(0.7, 2.5), 5)
+    assert click[:3].sum() == pytest.approx(1.0, abs=1e-3)
+    assert (click == rooms.response("develop", rooms.Place(0.7, 2.5), 5)).all()
+    # Schroeder's integral (M. R. Schroeder, Journal of the Acoustical Society of America 37, 1965): the time in which
+    # the energy that is still to come falls by 20 dB, three times that for 60.
+    left = np.cumsum((click.astype(np.float64) ** 2)[::-1])[::-1]
+    level = 10 * np.log10(left / left[0] + 1e-12)
+    fall_s = (np.argmax(level < -25) - np.argmax(level < -5)) / rooms.RATE * 3
+    assert 0.4 < fall_s < 1.1
+    speech = np.ones(800, np.float32)
+    assert len(rooms.reverberated(speech, "develop", rooms.Place(0.7, 2.5), 5)) == len(speech) + len(click) - 1
+
+
+def test_packed_scores_come_back_nearly_as_they_were() -> None:
+    scores = np.log(np.random.default_rng(1).dirichlet(np.full(40, 0.1), 50)).clip(-16, 0).astype(np.float32)
+    assert np.abs(unpacked(packed(scores)) - scores).max() < 0.07

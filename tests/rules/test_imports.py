@@ -20,7 +20,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "reckon": ({"core", "words", "errors"}, {"numpy"}),
     "speech": ({"core", "words", "reckon", "errors"}, {"rapidfuzz"}),
     "phonetics": ({"words", "errors"}, {"rapidfuzz"}),
-    "hearing": ({"core", "words", "speech", "phonetics", "errors", "ports"}, set()),
+    "hearing": ({"core", "words", "speech", "phonetics", "errors", "ports"}, {"numpy"}),
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
