@@ -397,7 +397,8 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
     )
     cases = (
         Again.MEASURE, Answer.OTHER, Basis.PAIR, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT,
-        Refusal.NO_ROW, Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
+        Refusal.NO_ROW, Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART,
+        Kind.NEXT,
     )  # fmt: skip
     samples: dict[str, object] = {
         "str": "words – “ä”", "int": 3, "int | None": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
