@@ -104,6 +104,16 @@ def _parser() -> argparse.ArgumentParser:
     logbook = add("logbook", _logbook, "the history of a machine")
     logbook.add_argument("machine", metavar="MACHINE", nargs="?")
     logbook.add_argument("--journal", metavar="DIR", help="where journals live")
+    logbook.add_argument("--store", metavar="URL", help="the workshop's logbook on a server: postgresql://host/name")
+    logbook.add_argument("--search", metavar="WORDS", help="where these words stand, or parts of them")
+    logbook.add_argument("--reading", metavar="NAME", help="every value of readings with that in their name")
+    logbook.add_argument("--since", metavar="DAY", help="sessions begun on that day or later, such as 2026-05-31")
+    logbook.add_argument("--until", metavar="DAY", help="sessions begun on that day or before")
+    does = logbook.add_mutually_exclusive_group()
+    does.add_argument("--page", metavar="FILE.html", help="as a page with a plot a reading")
+    does.add_argument("--rebuild", action="store_true", help="read every journal anew")
+    does.add_argument("--backup", metavar="FILE.zip", help="journals, sound and logbook into one file")
+    does.add_argument("--restore", metavar="FILE.zip", help="bring back what is not here")
     logbook.add_argument("--json", action="store_true")
 
     doctor = add("doctor", _doctor, "what works here, and how to mend what does not")
@@ -132,7 +142,13 @@ def _work(args: argparse.Namespace) -> int:
     from bench_voice.commands import work
 
     out_file.check_say_to(args.say_to, [Path(name) for name in (args.sheet, args.listen) if name])
-    return work.run(args, config.load())
+    settings = config.load()
+    try:
+        return work.run(args, settings)
+    finally:
+        from bench_voice.commands import logbook
+
+        logbook.session_ended(Path(args.journal) if args.journal else settings.journal, settings.logbook)
 
 
 def _check(args: argparse.Namespace) -> int:
@@ -312,18 +328,9 @@ def _record(args: argparse.Namespace) -> int:
 
 def _logbook(args: argparse.Namespace) -> int:
     from bench_voice import config
-    from bench_voice.records import logbook
+    from bench_voice.commands import logbook
 
-    folder = Path(args.journal) if args.journal else config.load().journal
-    # The usual folder is made by the first session; one that was named and is not there is a slip.
-    is_new = not args.journal and not os.path.lexists(folder)
-    rows = [] if is_new else logbook.rows(folder, args.machine)
-    if args.json:
-        for row in rows:
-            _print(row)
-    else:
-        print(logbook.as_text(rows))
-    return 0
+    return logbook.run(args, config.load())
 
 
 def _doctor(args: argparse.Namespace) -> int:

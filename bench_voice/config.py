@@ -25,7 +25,8 @@ class Config:
     """`ears`: names in the order they are asked, None for every ear that works here. `headset`: the microphone cannot
     hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
     `loudness`: dB over the voice's own level. `speed`: words a minute. `pronunciations`: the person's own file
-    (`audio.pronounce`), beside the settings where none is named."""
+    (`audio.pronounce`), beside the settings where none is named. `logbook`: address of the
+    workshop's (postgresql://...), None for a file beside the journals."""
 
     ears: tuple[str, ...] | None = None
     journal: Path = Path()
@@ -42,6 +43,7 @@ class Config:
     speed: int = 160
     keys: str | None = None
     pronunciations: Path | None = None
+    logbook: str | None = None
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,7 @@ _RULES: dict[str, _Rule] = {
     "speed": _Rule(_number(100, 260, is_whole=True), "Write whole words a minute between 100 and 260."),
     "keys": _TEXT,
     "pronunciations": _TEXT,
+    "logbook": _TEXT,
 }
 
 

@@ -1,22 +1,28 @@
-"""Every session of a machine, oldest first, and the last standing value of each reading."""
+"""Every session of a machine, oldest first, and the last standing value of each reading: from the store
+(`bench_voice.records.book`), or from journals where there is none.
+"""
 
 from __future__ import annotations
 
+import json
 import os
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from bench_voice.core.signs import quantity
 from bench_voice.errors import BenchError, JournalError
-from bench_voice.records.summary import open_job, summary
+from bench_voice.records.book import content
+from bench_voice.records.book.connect import Book
+from bench_voice.records.book.extract import Found, extract
+from bench_voice.records.lines import when
 from bench_voice.records.words import difference_words
 
-_KEYS = ("sheet", "machine", "machine_id", "title", "status", "started", "ended", "first_line")
-_DIFFERENCE = ("reading", "side", "differ_by", "at_most", "unit", "margin", "verdict")
+_READING = ("point", "value", "unit", "verdict")
 
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
-    """One row a session; a journal that cannot be read is a row that says so. Raises JournalError for the folder."""
+    """One row a journal, read anew; one that cannot be read is a row with "error". Raises JournalError for the folder."""
     try:
         os.listdir(folder)  # glob finds nothing, and says nothing, where a folder is missing or may not be read
     except OSError as error:
@@ -37,26 +43,56 @@ def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
 def row(path: Path) -> dict[str, Any]:
     """One session, with the values that stand at its end; "error" for a journal that cannot be read."""
     try:
-        body = summary(open_job(path))
+        return row_of(extract(path))
     except BenchError as error:
         return {"journal": path.name, "error": str(error)}
-    readings = [r for r in body["readings"] if r["state"] == "stands"]
+
+
+def kept_rows(book: Book, ids: list[int]) -> list[dict[str, Any]]:
+    """The same of sessions in the logbook."""
+    return [row_of(found) for found in content.sessions(book, ids)]
+
+
+def row_of(found: Found) -> dict[str, Any]:
+    """`readings`: what stands; `replaced`: as found on parts that are no longer there; `entries`: steps that were done,
+    notes, decisions, what was left open, what is to be done."""
+    head = found.session
+    more = json.loads(head["more"])
     return (
-        {"journal": path.name}
-        | {key: body[key] for key in _KEYS}
-        | {"readings": [{k: r[k] for k in ("reading", "point", "value", "unit", "verdict")} for r in readings]}
-        | {"differences": [{k: d[k] for k in _DIFFERENCE} for d in body["differences"] if d["state"] == "stands"]}
-        | {"wear": body["wear"]}
+        {"journal": head["journal"]}
+        | {key: head[key] for key in ("sheet", "machine", "machine_id", "title", "status")}
+        | {"started": when(head["started_ms"]), "ended": when(head["ended_ms"]), "first_line": head["first_line"]}
+        | {"readings": [_reading(one) for one in found.readings if one["state"] == "stands"]}
+        | {"differences": more["differences"], "wear": more["wear"]}
+        | {"replaced": [_reading(one) for one in found.readings if one["state"] != "stands"]}
+        | {"entries": [{key: one[key] for key in ("kind", "what", "text")} for one in found.entries]}
+        | {key: head[key] for key in ("sheet_version", "marks", "who", "at", "at_unit", "events", "last_hash")}
+        | {"clock_went_back": bool(head["clock_went_back"])}
     )
 
 
-def as_text(found: list[dict[str, Any]]) -> str:
+def _reading(one: dict[str, Any]) -> dict[str, Any]:
+    _, reading, name = one["subject"]
+    return {"reading": reading} | {key: one[key] for key in _READING} | {"name": name, "stage": one["stage"]}
+
+
+def as_text(found: Iterable[dict[str, Any]]) -> str:
     lines = []
     for row in found:
         if "error" in row:
             lines.append(f"{row['journal']}: {row['error']}")
             continue
         lines.append(f"{row['started']}  {row['machine_id']}  {row['title']}: {row['first_line']}")
+        if row["at"]:
+            lines.append(
+                f"    at {quantity(row['at'], row['at_unit'])}" + (f", {row['marks']}" if row["marks"] else "")
+            )
+        if row["clock_went_back"]:
+            lines.append("    the machine's clock went back during this session: its times cannot be trusted")
+        for r in row["replaced"]:
+            lines.append(
+                f"    {r['reading']} {r['point'] + 1}, part replaced: {quantity(r['value'], r['unit'])}, {r['verdict']}"
+            )
         last = {r["reading"]: number for number, r in enumerate(row["readings"])}
         for number, r in enumerate(row["readings"]):
             lines.append(f"    {r['reading']} {r['point'] + 1}: {quantity(r['value'], r['unit'])}, {r['verdict']}")
@@ -66,4 +102,5 @@ def as_text(found: list[dict[str, Any]]) -> str:
                 if d["reading"] == r["reading"] and last[r["reading"]] == number
             ]
         lines += [f"    wear, {one['name']} {one['point'] + 1}: {one['text']}" for one in row["wear"]]
+        lines += [f"    {one['kind']}: {one['text']}" for one in row["entries"] if one["kind"] != "step"]
     return "\n".join(lines) or "No sessions."

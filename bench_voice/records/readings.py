@@ -48,6 +48,8 @@ class Difference:
 def differences(state: State, step: str, reading: str) -> tuple[Difference, ...]:
     """The differences of what stands for the reading there that can be judged in `state`."""
     spec = state.sheet.readings[reading]
+    if spec.spread is None and spec.pair_within is None:
+        return ()
     unlimited = replace(spec, limit=Limit(spec.unit))
     found = []
     for side, at_most, only in (

@@ -113,7 +113,7 @@ def summary(job: Job) -> dict[str, Any]:
             for line in lines
             if isinstance(line.event, ev.InstrumentsTaken)
         ],
-        "wear": _wear(job),
+        "wear": wear(job),
         "looks": became(
             [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
             ("step", "look"),
@@ -178,7 +178,7 @@ def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
     return fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
 
 
-def _wear(job: Job) -> list[dict[str, Any]]:
+def wear(job: Job) -> list[dict[str, Any]]:
     """Rate and forecast of each point that the machine's history can say something about, the soonest worn first."""
     found: list[dict[str, Any]] = []
     by_reading: dict[str, list[Series]] = {}

@@ -167,6 +167,7 @@ def test_points_that_differ_too_much_and_the_decision_on_them_are_in_every_form(
         "    left-drum 1: 200.1 mm, good",
         "    left-drum 2: 200.9 mm, good",
         "    left-drum, points differ by 0.8 mm, at most 0.3 mm: out",
+        "    decision: left drum: it is round enough",
     ]
 
 
@@ -308,7 +309,7 @@ def test_a_value_out_of_limits_and_a_bad_look_are_named_as_they_are_spoken(tmp_p
 def test_a_job_where_nothing_is_compared_says_nothing_of_it(tmp_path: Path) -> None:
     made = Records(tmp_path, "next")
     assert made.body["differences"] == made.body["decisions"] == made.csv == []
-    assert made.logbook[1:] == []
+    assert not [line for line in made.logbook if "differ" in line or "decision" in line]
 
 
 # -- promised names and words

@@ -34,7 +34,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs"},
+        {"pydantic", "platformdirs", "jinja2", "icalendar", "sqlalchemy", "alembic", "psycopg", "soundfile"},
     ),
     "rehearsal": (
         {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},
@@ -45,6 +45,11 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 }
 # Libraries that one file alone may know.
 ONE_FILE = {
+    "sqlalchemy": "records/book/",
+    "alembic": "records/book/",
+    "jinja2": "records/template.py",
+    "icalendar": "records/exports/calendar.py",
+    "soundfile": "records/sound.py",
     "pint": "words/units.py",
     "rapidfuzz": "speech/names.py",
     "pyttsx3": "audio/voice_pyttsx3.py",
