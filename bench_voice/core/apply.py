@@ -204,6 +204,8 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.ReadingsCarried: _same,
     ev.InstrumentsTaken: lambda state, event: state.with_(uses={use.reading: use for use in event.uses}),
     ev.HistoryTaken: lambda state, event: state.with_(history=event.series),
+    ev.SessionDetails: _same,
+    ev.EarlierTaken: lambda state, event: state.with_(earlier=event),
     ev.SessionResumed: _resumed,
     ev.StepOpened: _opened,
     ev.StepDone: _done,

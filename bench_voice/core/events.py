@@ -84,6 +84,58 @@ class HistoryTaken:
 
 
 @dataclass(frozen=True)
+class SessionDetails:
+    """What a record says beside the work: who did it, the machine's marks, its distance or hours where they were given
+    at the start, and the time zone by its name ("Europe/Oslo"). Each may be empty.
+    """
+
+    who: str = ""
+    marks: str = ""
+    zone: str = ""
+    at: Decimal | None = None
+    at_unit: str = ""
+
+
+@dataclass(frozen=True)
+class LastValue:
+    """What one point of a reading was when it was last taken on this machine."""
+
+    reading: str
+    point: int
+    value: Decimal
+    unit: str
+    at_ms: int
+
+
+@dataclass(frozen=True)
+class DoneBefore:
+    """Something that was done on this machine, in the words of its sheet or of a note, the last time that it was done.
+
+    `at`: the machine's distance or hours then.
+    """
+
+    text: str
+    at_ms: int
+    at: Decimal | None = None
+    at_unit: str = ""
+
+
+@dataclass(frozen=True)
+class EarlierTaken:
+    """What the logbook had of this machine when the session began, for "what was it last time?" and "when was the oil
+    changed?". `at`: its distance or hours then, below which none is taken without asking; `reading`: the sheet's
+    reading that counts them, if it has one.
+    """
+
+    values: tuple[LastValue, ...] = ()
+    done: tuple[DoneBefore, ...] = ()
+    reading: str = ""
+    at: Decimal | None = None
+    at_unit: str = ""
+    at_ms: int = 0
+
+
+@dataclass(frozen=True)
 class SessionResumed:
     """The session was interrupted (process ended) and came back at its step."""
 
@@ -347,7 +399,7 @@ class SignedOff:
 
 
 Event = (
-    SessionStarted | ReadingsCarried | InstrumentsTaken | HistoryTaken | SessionResumed
+    SessionStarted | SessionDetails | ReadingsCarried | InstrumentsTaken | HistoryTaken | EarlierTaken | SessionResumed
     | StepOpened | StepDone | StepPassedOver | StepRedone
     | NextRefused | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
     | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | LookJudged

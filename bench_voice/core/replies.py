@@ -344,6 +344,8 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.ReadingsCarried: lambda before, state, event: (reply("carried", count=Decimal(len(event.readings))),),
     ev.InstrumentsTaken: _instruments,
     ev.HistoryTaken: _silent,
+    ev.SessionDetails: _silent,
+    ev.EarlierTaken: _silent,
     ev.SessionResumed: _resumed,
     ev.StepOpened: _step_opened,
     ev.StepRedone: _redone,

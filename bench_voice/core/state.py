@@ -8,7 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from bench_voice.core.events import InstrumentUse
+from bench_voice.core.events import EarlierTaken, InstrumentUse
 from bench_voice.core.history import Series
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
@@ -126,6 +126,7 @@ class State:
     changes: tuple[Change, ...] = ()
     uses: Mapping[str, InstrumentUse] = field(default_factory=dict)  # reading id -> the person's own instrument
     history: tuple[Series, ...] = ()
+    earlier: EarlierTaken = field(default_factory=EarlierTaken)
 
     def at(self, at_ms: int) -> State:
         """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""

@@ -22,7 +22,7 @@ _READING = ("point", "value", "unit", "verdict")
 
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
-    """One row a journal, read anew; one that cannot be read is a row with "error". Raises JournalError for the folder."""
+    """One row a journal, read anew; one that cannot be read is a row with "error". Raises JournalError."""
     try:
         os.listdir(folder)  # glob finds nothing, and says nothing, where a folder is missing or may not be read
     except OSError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
 from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet
+from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.reckon.history import answers
 from bench_voice.reckon.spoken import text
@@ -17,6 +19,7 @@ from bench_voice.records.decisions import decisions
 from bench_voice.records.lines import became, fields, when, withdrawn_by_undo
 from bench_voice.records.readings import readings
 from bench_voice.session import journal as jn
+from bench_voice.speech.queries import AGAINST
 
 
 @dataclass(frozen=True)
@@ -89,6 +92,7 @@ def summary(job: Job) -> dict[str, Any]:
         "machine_id": job.sheet.machine_id,
         "source": job.sheet.source,
         "note": job.sheet.note,
+        **_details(job),
         "status": job.state.ended or "open",
         "first_line": first_line(job.state),
         "started": when(lines[0].at_ms) if lines else None,
@@ -146,8 +150,34 @@ def summary(job: Job) -> dict[str, Any]:
     }
 
 
+def _details(job: Job) -> dict[str, Any]:
+    """Who, the machine's marks and its distance or hours: as the sheet's own reading has them, else as was said."""
+    told = [line.event for line in job.file.lines if isinstance(line.event, ev.SessionDetails)]
+    at, unit = distance(job.state)
+    if not at and told and told[-1].at is not None:
+        at, unit = str(told[-1].at), told[-1].at_unit
+    times = [line.at_ms for line in job.file.lines]
+    return {
+        "who": told[-1].who if told else "",
+        "marks": (told[-1].marks if told else ""),
+        "zone": told[-1].zone if told else "",
+        "at": quantity(at, unit) if at else "",
+        "clock_went_back": any(later < before for before, later in pairwise(times)),
+    }
+
+
+def distance(state: State) -> tuple[str, str]:
+    """The machine's distance or hours with their unit: the sheet's first reading in km, miles or hours, where it was
+    taken."""
+    for spec in state.sheet.readings.values():
+        if spec.unit in AGAINST:
+            found = [taken for (_, reading), taken in state.taken.items() if reading == spec.id and taken.points]
+            return (str(found[-1].points[-1].value), found[-1].points[-1].unit) if found else ("", "")
+    return "", ""
+
+
 def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
-    return fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
+    return fields(line, "step", "look", "judgement", "note", "heard") | {"name": job.sheet.looks[event.look].name}
 
 
 def _is_tightened(job: Job, line: jn.Line) -> bool:
@@ -175,7 +205,7 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
 
 
 def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
-    return fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
+    return fields(line, "hold", "heard") | {"phrase": _phrases(job.sheet)[event.hold]}
 
 
 def wear(job: Job) -> list[dict[str, Any]]:

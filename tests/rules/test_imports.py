@@ -34,7 +34,18 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs", "jinja2", "icalendar", "sqlalchemy", "alembic", "psycopg", "soundfile"},
+        {
+            "pydantic",
+            "platformdirs",
+            "jinja2",
+            "icalendar",
+            "sqlalchemy",
+            "alembic",
+            "psycopg",
+            "soundfile",
+            "dateutil",
+            "markupsafe",
+        },
     ),
     "rehearsal": (
         {"core", "words", "speech", "hearing", "sheets", "session", "ports", "errors", "audio", "config", "commands"},

@@ -15,9 +15,8 @@ from bench_voice.core.state import State
 from bench_voice.errors import JournalError
 from bench_voice.records.lines import withdrawn_by_undo
 from bench_voice.records.readings import differences
-from bench_voice.records.summary import Job, first_line, wear
+from bench_voice.records.summary import Job, distance, first_line, wear
 from bench_voice.session import journal as jn
-from bench_voice.speech.queries import AGAINST
 
 _SHEETS = 64  # a workshop's sheets, each read once and not once a journal
 
@@ -75,7 +74,10 @@ def extract(path: Path) -> Found:
     for one in sheet.steps:
         if one.follow_up and one.id in state.done and one.id not in state.passed_over:
             entries.append({"kind": "to do", "what": one.id, "text": one.follow_up, "at_ms": last_ms})
-    at, at_unit = _distance(state)
+    at, at_unit = distance(state)
+    told = next((line.event for line in found.lines if isinstance(line.event, ev.SessionDetails)), ev.SessionDetails())
+    if not at and told.at is not None:
+        at, at_unit = str(told.at), told.at_unit
     session = {
         "key": found.header["hash"],
         "journal": path.name,
@@ -85,8 +87,8 @@ def extract(path: Path) -> Found:
         "title": sheet.title,
         "machine_id": sheet.machine_id,
         "machine": sheet.machine,
-        "marks": "",
-        "who": "",
+        "marks": told.marks,
+        "who": told.who,
         "status": state.ended or "open",
         "first_line": first_line(state),
         "started_ms": found.lines[0].at_ms,
@@ -154,12 +156,3 @@ def _entry(state: State, event: ev.Event) -> tuple[str, str, str] | None:
             return "replaced", event.reading, f"{sheet.readings[event.reading].name}: a new part"
         case _:
             return None
-
-
-def _distance(state: State) -> tuple[str, str]:
-    """The machine's distance or hours: the sheet's first reading in km, miles or hours, where it was taken."""
-    for spec in state.sheet.readings.values():
-        if spec.unit in AGAINST:
-            found = [taken for (_, reading), taken in state.taken.items() if reading == spec.id and taken.points]
-            return (str(found[-1].points[-1].value), found[-1].points[-1].unit) if found else ("", "")
-    return "", ""
