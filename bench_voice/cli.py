@@ -93,8 +93,12 @@ def _parser() -> argparse.ArgumentParser:
     ask.add_argument("words", metavar="WORDS")
     ask.add_argument("--json", action="store_true")
 
-    verify = add("verify", _verify, "is this journal whole and unaltered")
+    verify = add("verify", _verify, "is this journal whole, and what that proves")
     verify.add_argument("journal", metavar="JOURNAL")
+    verify.add_argument("--hash", metavar="TEXT", help="the last hash as it was kept elsewhere, or its beginning")
+    whose = verify.add_mutually_exclusive_group()
+    whose.add_argument("--sign", metavar="KEY", help="sign it with this private key (Ed25519), in a file beside it")
+    whose.add_argument("--signed-by", metavar="KEY", help="check the signature beside it by this public key")
 
     record = add("record", _record, "what people keep of a session")
     record.add_argument("journal", metavar="JOURNAL")
@@ -167,9 +171,10 @@ def _start_sheet(args: argparse.Namespace) -> int:
 
 def _understand(args: argparse.Namespace) -> int:
     from bench_voice.session import meaning
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.speech.understand import understand
 
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
 
     def one(id_: Any, words: str, sheet: str | None, step: str | None) -> dict[str, Any]:
         expected = meanings.expected(sheet, step)
@@ -197,6 +202,7 @@ def _hear(args: argparse.Namespace) -> int:
     from bench_voice.commands.listening import make_listener
     from bench_voice.session import meaning
     from bench_voice.session.whole import hear_whole
+    from bench_voice.sheets.load import load_sheet
     from bench_voice.words.phrases import load_language
 
     settings = config.load()
@@ -204,7 +210,7 @@ def _hear(args: argparse.Namespace) -> int:
         raise UsageError("There is no recording.", mend="Name a WAV file, or give --list FILE.", slug="no-recording")
     if args.list:
         _list_alone(*args.files)
-    meanings = meaning.Meanings()
+    meanings = meaning.Meanings(load_sheet)
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
     listener = make_listener(args.engine, settings, load_language("en"))
@@ -296,21 +302,9 @@ def _reckon(args: argparse.Namespace) -> int:
 
 
 def _verify(args: argparse.Namespace) -> int:
-    from bench_voice.session import journal as jn
+    from bench_voice.commands import verify
 
-    path = Path(args.journal)
-    try:
-        found = jn.read(path)
-    except JournalError as error:
-        if error.slug == "journal-unreadable":
-            raise
-        print(error)
-        return 1
-    if found.torn:
-        print(f"{path}: its last line is torn ({len(found.torn)} bytes); the rest is whole. [journal-torn]")
-        return 1
-    print(f"{path}: whole and unaltered, {len(found.lines)} events.")
-    return 0
+    return verify.run(args)
 
 
 def _record(args: argparse.Namespace) -> int:

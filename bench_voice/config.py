@@ -25,7 +25,7 @@ class Config:
     """`ears`: names in the order they are asked, None for every ear that works here. `headset`: the microphone cannot
     hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
     `loudness`: dB over the voice's own level. `speed`: words a minute. `pronunciations`: the person's own file
-    (`audio.pronounce`), beside the settings where none is named. `logbook`: address of the
+    (`phonetics.parse_own`), beside the settings where none is named. `logbook`: address of the
     workshop's (postgresql://...), None for a file beside the journals."""
 
     ears: tuple[str, ...] | None = None

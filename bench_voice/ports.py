@@ -14,6 +14,8 @@ from typing import Protocol
 from bench_voice.core.intents import Expected
 
 RATE_HZ = 16_000
+# Silence between two sentences of a turn.
+SENTENCE_GAP = b"\0\0" * (RATE_HZ // 6)
 
 
 @dataclass(frozen=True)

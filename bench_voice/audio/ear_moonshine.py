@@ -26,6 +26,7 @@ from bench_voice.audio.room import sound_evidence
 from bench_voice.audio.weights import ModelFiles, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
+from bench_voice.phonetics import american_unit
 from bench_voice.ports import Fit, Heard, Utterance
 from bench_voice.words.phrases import NumberWords
 
@@ -40,7 +41,7 @@ _NEVER = -1e9
 _FLOOR = -30.0  # what a fit and a margin are cut off at
 _FIGURES = re.compile(rb"[0-9%$\[\]()<>]|[\xc2-\xe1\xe3-\xf4]|\xe2[^\x80\x96]")
 _ENDINGS = (".", "?", "!", ",")
-_SPELLINGS = (("metre", "meter"), ("litre", "liter"), ("nought", "not"))  # as it writes them
+_NOUGHT = ("nought", "not")  # as it writes it
 _LEAST_RIVAL = 5  # bytes of "▁" and two letters: shorter beginnings of number words begin anything
 
 Floats = NDArray[np.float32]
@@ -202,9 +203,7 @@ class MoonshineModel:
         ids: list[int] = []
         places: list[_Place] = []
         for at, word in enumerate(text.split()):
-            shown = word
-            for ours, theirs in _SPELLINGS:
-                shown = shown.replace(ours, theirs)
+            shown = american_unit(word).replace(*_NOUGHT)
             tokens = self.spell(shown.capitalize() if at == 0 else shown)
             is_number = word in self._number_words
             # "Hundred [and] thirty": no other number is likely for leaving out what may be left out.

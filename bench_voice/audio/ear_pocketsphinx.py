@@ -16,9 +16,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from bench_voice.audio.pronounce import phones_of, propose
+from bench_voice import phonetics
 from bench_voice.audio.room import sound_evidence
 from bench_voice.errors import EngineError
+from bench_voice.phonetics import phones_of, propose
 from bench_voice.ports import RATE_HZ, Heard, Utterance
 
 NAME = "pocketsphinx"
@@ -31,13 +32,8 @@ Plan = tuple[str, tuple[str, ...]] | tuple[str, tuple[str, ...], tuple[tuple[str
 
 def model_folder() -> Path:
     """The bundled English model. Raises EngineError `ear-not-installed`."""
-    import importlib.util
-
-    spec = importlib.util.find_spec("pocketsphinx")
-    for folder in (spec.submodule_search_locations if spec else None) or ():
-        model = Path(folder) / "model" / "en-us"
-        if (model / "cmudict-en-us.dict").is_file():
-            return model
+    if (model := phonetics.model_folder()) is not None:
+        return model
     raise EngineError("pocketsphinx with its English model is not installed.", mend=_MEND, slug="ear-not-installed")
 
 
@@ -57,7 +53,7 @@ class Decoder:
             common = {"hmm": str(model / "en-us"), "lm": None, "samprate": float(RATE_HZ), "loglevel": "FATAL"}
             self._words: Any = pocketsphinx.Decoder(
                 **common,
-                dict=str(model / "cmudict-en-us.dict"),
+                dict=str(phonetics.dictionary_file(model)),
                 bestpath=False,  # with loops in a grammar the best-path pass can hang for ever
                 # In noise thousands of states a frame stay alive, to no use: with 30,000, 3,000, 1,500 and 800 at most
                 # 27 of 76 mixed sentences were right each time, and took 0.31, 0.27, 0.23 and 0.19 s.
@@ -161,7 +157,7 @@ class Decoder:
         fit = {
             "per_frame": (sum(s.score for s in said) - sum(s.score for s in loop)) / frames,
             "worst": _worst(said, loop),
-            "phones": edit_distance(phones, free) / max(1, len(phones)),
+            "phones": phonetics.edits(phones, free) / max(1, len(phones)),
         }
         return replace(heard, evidence={**heard.evidence, **fit})
 
@@ -209,16 +205,6 @@ def dithered(pcm: bytes) -> bytes:
     noise = np.random.default_rng(16_000).integers(-4, 5, len(samples))
     noisy: bytes = np.clip(samples + noise, -32768, 32767).astype("<i2").tobytes()
     return noisy
-
-
-def edit_distance(a: list[str], b: list[str]) -> int:
-    """Levenshtein distance of two sequences."""
-    row = list(range(len(b) + 1))
-    for i, x in enumerate(a, 1):
-        before, row[0] = row[0], i
-        for j, y in enumerate(b, 1):
-            before, row[j] = row[j], min(row[j] + 1, row[j - 1] + 1, before + (x != y))
-    return row[-1]
 
 
 def make_decoder(has_phone_loop: bool = True) -> Decoder:

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench_voice.audio.memory import keep_small
-from bench_voice.audio.phone_net import PhoneJudge, Ways, has_net
-from bench_voice.audio.pronounce import Said, merged
+from bench_voice.audio.phone_net import PhoneJudge, has_net
 from bench_voice.audio.reading_net import ReadingWords
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
+from bench_voice.phonetics import Said, Ways, dictionary, merged
 from bench_voice.ports import Ear, Voice
 from bench_voice.words.phrases import Language
 
@@ -114,7 +114,7 @@ def make_ears(
 ) -> list[Ear]:
     """The ears, loading in the background. None: pocketsphinx and the free ears as far as they are here, and vosk
     when its folder is given; one of them that then cannot load is told by `Ears.unloaded`. `own`: how the person says
-    words (`pronounce.read_own`). `ways`: how the dictionary says them; without it nothing is
+    words (`own_words.read_own`). `ways`: how the dictionary says them; without it nothing is
     held against phones.
 
     Raises EngineError `ear-unknown`, `ear-none`, and what is wrong with one that was named."""
@@ -150,13 +150,7 @@ def _speaks(name: str, language: Language) -> bool:
 
 def has_pronunciation(word: str) -> bool:
     """Whether the first ear's dictionary has the word; True where there is no such dictionary."""
-    from bench_voice.audio.ear_pocketsphinx import model_folder
-
-    try:
-        text = (model_folder() / "cmudict-en-us.dict").read_text("utf-8")
-    except (EngineError, OSError):
-        return True
-    return text.startswith(f"{word} ") or f"\n{word} " in text
+    return not dictionary() or word in dictionary()
 
 
 def _make(name: str, language: Language, call: Call, own: Said, ways: Ways | None) -> Ear:

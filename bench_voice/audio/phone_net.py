@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from bench_voice.audio.aligned import Labels, Soundings
 from bench_voice.audio.eights import Eights
-from bench_voice.audio.pronounce import PHONES, Said, phones_of, propose
 from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.audio.resample import Samples
 from bench_voice.core.intents import Expected
+from bench_voice.phonetics import PHONES, Said, Ways, phones_of, propose
 from bench_voice.ports import Heard, Sounding
 from bench_voice.words.phrases import NumberWords
 
@@ -27,8 +27,6 @@ Floats = NDArray[np.float32]
 # The blank is 0.
 LABEL_OF: dict[str, int] = {phone: number for number, phone in enumerate(sorted(PHONES), 1)}
 _MOST_TEXTS = 20  # of one look
-# How a word may be said, each way its phones; none where that isn't known. Of the dictionary alone.
-Ways = Callable[[str], Sequence[Sequence[str]]]
 
 
 def has_net(ear: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from bench_voice.config import Config
-from bench_voice.hearing.homophones import no_ways
+from bench_voice.phonetics import no_ways, spoken
 from bench_voice.ports import Heard
 from bench_voice.session.listen import Listener
 from bench_voice.words.phrases import Language
@@ -27,8 +27,7 @@ def make_listener(
     """
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
-    from bench_voice.audio.pronounce import read_own
-    from bench_voice.sheets.sounds import spoken
+    from bench_voice.audio.own_words import read_own
 
     names = [engine] if engine else (list(config.ears) if config.ears else None)
     known = spoken if language.code == "en" else None

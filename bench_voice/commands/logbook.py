@@ -81,6 +81,7 @@ def _opened(args: argparse.Namespace, folder: Path, url: str | None) -> tuple[Bo
         if done // _OFTEN > (done - 50) // _OFTEN:
             print(f"{done} of {of} journals read ...", file=sys.stderr, flush=True)
 
+    fill.check_folder(folder)
     work: Callable[..., fill.Filled] = fill.rebuild if args.rebuild else fill.catch_up
     book = None
     try:

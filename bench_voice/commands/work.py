@@ -7,7 +7,7 @@ import contextlib
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
+from bench_voice.records.kept import replayed
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
@@ -61,9 +62,10 @@ def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | 
         return None  # a damaged one is no reason not to start another
     if found is None or found.header["sheet_text"] == text:
         return None
-    from bench_voice.sheets.load import load_text
-
-    old = jn.replay(load_text(found.header["sheet_text"], found.path.name), found.lines)
+    try:
+        old = replayed(found)
+    except JournalError:
+        return None
     values = tuple(
         Carried(step, reading, number, point.value, point.unit, taken.stage)
         for (step, reading), taken in old.taken.items()
@@ -72,25 +74,30 @@ def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | 
     return ReadingsCarried(found.path.name, values)
 
 
-def open_session(
-    args: argparse.Namespace, text: str, sheet: JobSheet, folder: Path, clock: WallClock
-) -> tuple[State, jn.JournalWriter, str]:
-    """State, writer, and how: "new", "resumed" or "resumed-changed" (the sheet was edited meanwhile)."""
-    from bench_voice.sheets.load import load_text
+@dataclass(frozen=True)
+class Back:
+    """How a session comes back. `is_changed`: its sheet was edited meanwhile; `torn_bytes`: cut off of its end."""
 
+    is_changed: bool
+    torn_bytes: int | None
+
+
+def open_session(
+    args: argparse.Namespace, text: str, sheet: JobSheet, folder: Path, clock: WallClock, lock: jn.SessionLock
+) -> tuple[State, jn.JournalWriter, Back | None]:
+    """State, writer, and how the session comes back; None where it is a new one. `lock`: held already."""
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
         name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
-        return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, clock.now_ms()), "new"
+        return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, lock), None
     old_text = found.header["sheet_text"]
     is_changed = old_text != text
-    old = load_text(old_text, f"the sheet kept in {found.path.name}") if is_changed else sheet
-    state = jn.replay(old, found.lines)
-    writer = jn.JournalWriter.reopen(found)
+    state = replayed(found) if is_changed else jn.replay(sheet, found.lines, found.path)
+    writer = jn.JournalWriter.reopen(found, lock)
     if found.torn:
         print(
-            f"{found.path.name}: its last line was torn ({len(found.torn)} bytes); it is kept in "
-            f"{found.path.with_suffix('.torn').name}. [journal-torn]",
+            f"{found.path.name}: its end was torn ({len(found.torn)} bytes), so what was said last is not in it; it is "
+            f"kept in {found.path.with_suffix('.torn').name}. [journal-torn]",
             file=sys.stderr,
         )
     if is_changed:
@@ -99,9 +106,7 @@ def open_session(
             "journal. To start anew, with the readings carried over into the record: --new. [sheet-changed]",
             file=sys.stderr,
         )
-    if not found.lines:
-        return state, writer, "new"
-    return state, writer, "resumed-changed" if is_changed else "resumed"
+    return state, writer, Back(is_changed, len(found.torn) or None)
 
 
 def _print_passed_over(error: BenchError) -> None:
@@ -141,22 +146,32 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
 
 def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
-    clock = WallClock()
     folder = Path(args.journal) if args.journal else config.journal
     text, sheet = read_sheet(Path(args.sheet))
+    # Before anything is read: what another process writes between reading and locking would be passed over.
+    lock = jn.SessionLock.take(folder, jn.session_stem(sheet.id, sheet.machine_id))
+    try:
+        return _session(args, config, text, sheet, folder, lock)
+    finally:
+        lock.release()
+
+
+def _session(
+    args: argparse.Namespace, config: Config, text: str, sheet: JobSheet, folder: Path, lock: jn.SessionLock
+) -> int:
+    clock = WallClock()
     carried = carried_over(text, sheet, folder) if args.new else None
     # Before the journal is opened: a fault in the person's file stops here, and this session is no history of its own.
     known = at_start(sheet, folder, clock.now_ms())
-    state, writer, how = open_session(args, text, sheet, folder, clock)
+    state, writer, back = open_session(args, text, sheet, folder, clock, lock)
     listener = None
     mouth: Mouth | LiveMouth | None = None
     parts: LiveWork | None = None
     live: Live | None = None
-    has_begun = False
     try:
         language = load_language(state.sheet.language)
         left = LeftOpen()
-        if how == "new":
+        if back is None:
             left = left_open(state, folder, writer.path, language, _print_passed_over)
         if args.listen:
 
@@ -175,12 +190,11 @@ def run(args: argparse.Namespace, config: Config) -> int:
             live = parts.wire(owner)
             if parts.has_check:
                 live.check()
-        has_begun = True
         try:
-            if how == "new":
+            if back is None:
                 owner.begin(carried, (*known, *left.taken), left.said)
             else:
-                owner.resume(how == "resumed-changed")
+                owner.resume(back.is_changed, back.torn_bytes)
             if args.typed:
                 _typed(owner, language)
             elif live and parts:
@@ -192,14 +206,15 @@ def run(args: argparse.Namespace, config: Config) -> int:
         except JournalError:
             # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
             with contextlib.suppress(BenchError, OSError):
-                mouth.say(spoken(Speaker(language), (Reply("not-written"),)))
+                mouth.say(spoken(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)
+        if owner.state.ended:
+            # To be written down or kept elsewhere: who has it can tell later whether the journal was cut or rewritten.
+            print(f"journal: {writer.path.name}, {writer.n_events} events, last hash {writer.last_hash}", flush=True)
         return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
     finally:
-        if how == "new" and not has_begun:
-            writer.discard()  # no ear, no loudspeaker: that was no session
         writer.close()
         if parts is not None:
             parts.close()

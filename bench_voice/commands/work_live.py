@@ -13,8 +13,8 @@ from bench_voice import config as settings
 from bench_voice.audio import factory
 from bench_voice.audio.link import now_s
 from bench_voice.audio.microphone import Microphone
+from bench_voice.audio.own_words import read_own
 from bench_voice.audio.player import LOUDEST_DB, QUIETEST_DB, STEP_DB, Player
-from bench_voice.audio.pronounce import read_own
 from bench_voice.audio.said_file import SaidFile
 from bench_voice.audio.tones import Tone, tone
 from bench_voice.commands.listening import make_listener

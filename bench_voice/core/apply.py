@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.layered import Layered, difference, layered
 from bench_voice.core.sheet import ItemKind
 from bench_voice.core.state import Change, Entry, Point, State, Taken
 
@@ -26,7 +27,7 @@ def _changed(state: State, what: str, **fields: Any) -> State:
 def _touched(old: Any, new: Any) -> Any:
     """Maps: key -> old value or None; sets: member -> whether it was in; anything else: the old value."""
     if isinstance(old, Mapping):
-        return {key: old.get(key) for key in (*old, *new) if old.get(key) is not new.get(key)}
+        return {key: old.get(key) for key in difference(old, new)}
     if isinstance(old, frozenset):
         return {member: member in old for member in old ^ new}
     return old
@@ -35,17 +36,20 @@ def _touched(old: Any, new: Any) -> Any:
 def _put_back(now: Any, before: Any) -> Any:
     """The inverse of `_touched`, on what the state holds now."""
     if isinstance(now, Mapping):
-        kept = {key: value for key, value in now.items() if key not in before}
         # An entry that a step has opened meanwhile in its own right stays open.
         by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by == "step"}
-        return {**kept, **{key: old for key, old in before.items() if old is not None}, **by_step}
+        restored = {**{key: old for key, old in before.items() if old is not None}, **by_step}
+        if not isinstance(now, Layered):
+            kept = {key: value for key, value in now.items() if key not in before}
+            return {**kept, **restored}
+        for key in before:
+            now = now.without(key)
+        for key, value in restored.items():
+            now = now.set(key, value)
+        return now
     if isinstance(now, frozenset):
         return frozenset(now - set(before)) | {member for member, was_in in before.items() if was_in}
     return before
-
-
-def _without(mapping: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
-    return {key: value for key, value in mapping.items() if key not in keys}
 
 
 def _resumed(state: State, event: ev.SessionResumed) -> State:
@@ -79,10 +83,10 @@ def _redone(state: State, event: ev.StepRedone) -> State:
         for key, value in state.taken.items()
         if key[0] not in event.steps or value.stage == "as-left"
     }
-    register = dict(state.register)
+    register = layered(state.register)
     for key in event.items:
         item = state.sheet.items[key]
-        register[key] = Entry(key, item.name, item.kind, "redo")
+        register = register.set(key, Entry(key, item.name, item.kind, "redo"))
     # What was changed before can't be withdrawn one by one any more. The holds stay open, even when this is withdrawn.
     return _changed(
         state.with_(confirmed=state.confirmed - holds, changes=()),
@@ -158,12 +162,12 @@ def _judged(state: State, event: ev.LookJudged) -> State:
 
 def _item_opened(state: State, event: ev.ItemOpened) -> State:
     entry = Entry(event.key, event.name, ItemKind(event.kind), event.by)
-    register = {**state.register, event.key: entry}
+    register = layered(state.register).set(event.key, entry)
     return _changed(state, "item", register=register) if event.by == "voice" else state.with_(register=register)
 
 
 def _item_closed(state: State, event: ev.ItemClosed) -> State:
-    return _changed(state, "item", register=_without(state.register, (event.key,)))
+    return _changed(state, "item", register=layered(state.register).without(event.key))
 
 
 def _note(state: State, event: ev.NoteTaken) -> State:
@@ -171,11 +175,12 @@ def _note(state: State, event: ev.NoteTaken) -> State:
 
 
 def _timer_set(state: State, event: ev.TimerSet) -> State:
-    return _changed(state, "timer", timers={**state.timers, event.key: (event.due_ms, event.text)})
+    timers = layered(state.timers).set(event.key, (event.due_ms, event.text))
+    return _changed(state, "timer", timers=timers)
 
 
 def _timer_due(state: State, event: ev.TimerDue) -> State:
-    return state.with_(timers=_without(state.timers, (event.key,)))
+    return state.with_(timers=layered(state.timers).without(event.key))
 
 
 def _asked(state: State, event: ev.Asked) -> State:

@@ -32,9 +32,9 @@ def begin(state: State, carried: ev.ReadingsCarried | None = None, known: Events
     return (started, *kept, *known, ev.StepOpened(first.id, "start"))
 
 
-def resume(state: State, at_ms: int, sheet_changed: bool = False) -> Events:
+def resume(state: State, at_ms: int, sheet_changed: bool = False, torn_bytes: int | None = None) -> Events:
     """Events of a session that comes back after its process ended. Holds that may have changed are asked again."""
-    events: list[ev.Event] = [ev.SessionResumed(max(0, at_ms - state.at_ms), sheet_changed)]
+    events: list[ev.Event] = [ev.SessionResumed(max(0, at_ms - state.at_ms), sheet_changed, torn_bytes)]
     if state.read_back:
         events.append(ev.HoldLapsed(state.read_back, "restart"))
     if state.question or state.stopping:

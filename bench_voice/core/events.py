@@ -137,10 +137,13 @@ class EarlierTaken:
 
 @dataclass(frozen=True)
 class SessionResumed:
-    """The session was interrupted (process ended) and came back at its step."""
+    """The session was interrupted (process ended) and came back at its step. `torn_bytes`: of what was being written
+    when it ended, which was never accepted and is set aside; None where nothing was.
+    """
 
     gap_ms: int
     sheet_changed: bool = False
+    torn_bytes: int | None = None
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,13 @@ class UnitName:
 
 
 @dataclass(frozen=True)
+class Statement:
+    """What a hold's phrase confirms: the phrase is said without the word that it begins with in its language."""
+
+    phrase: str
+
+
+@dataclass(frozen=True)
 class Reply:
     """`key` names a template, `fields` fill it. `is_urgent`: out of limits, a hold: said in full, not cut short."""
 
@@ -107,7 +114,7 @@ def phrase_of(state: State, hold: str) -> str:
 
 
 def read_back(state: State, hold: str) -> Reply:
-    return reply("read-back", True, what=phrase_of(state, hold).removeprefix("confirm").strip())
+    return reply("read-back", True, what=Statement(phrase_of(state, hold)))
 
 
 def name_of(state: State, id_: str) -> str:

@@ -46,7 +46,9 @@ def handle_item(state: State, intent: Intent) -> Events:
 
 def close_item(state: State, intent: Intent) -> Events:
     """Closes the entry named, where the verb fits its kind. A shorter name that fits one entry only is asked about."""
-    kinds = _CLOSES.get(intent.kind, set())
+    kinds = _CLOSES.get(intent.kind)
+    if kinds is None:
+        return ()
     fitting = [entry for entry in state.register.values() if entry.kind in kinds]
     for entry in fitting:
         if entry.key == intent.name or (not intent.name and entry.name == intent.text):

@@ -18,6 +18,7 @@ from bench_voice.core.prompts import (
     Quantity,
     Replies,
     Reply,
+    Statement,
     UnitName,
     gate,
     name_of,
@@ -35,8 +36,8 @@ from bench_voice.core.state import Change, Phase, Point, State
 from bench_voice.core.verdict import Judged, Verdict, like, shown
 
 __all__ = [
-    "Quantity", "Replies", "Reply", "UnitName", "after", "prompt", "question", "reply", "step_text", "torque_text",
-    "verdict_reply",
+    "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text",
+    "torque_text", "verdict_reply",
 ]  # fmt: skip
 
 
@@ -112,10 +113,12 @@ def _instruments(before: State, state: State, event: ev.InstrumentsTaken) -> Rep
 
 def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
     said = [reply("resumed", title=state.sheet.title)]
+    if event.torn_bytes:
+        said.append(reply("resumed-torn", True))
     if event.sheet_changed:
         said.append(reply("sheet-changed", True))
     stand = tuple(
-        s.hold.phrase.removeprefix("confirm").strip()
+        Statement(s.hold.phrase)
         for s in state.sheet.steps
         if s.hold and s.hold.id in state.confirmed and not state.may_have_changed(s.hold)
     )

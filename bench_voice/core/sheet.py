@@ -117,7 +117,7 @@ class Look:
 
 @dataclass(frozen=True)
 class Hold:
-    """A hold point. `phrase` starts with "confirm", is lower case, and is said whole.
+    """A hold point. `phrase` starts with the language's opening word ("confirm"), is lower case, and is said whole.
 
     `again`: what it confirms can change while nobody watches (a machine on stands), so a resumed session asks again.
     `until`: id of the step that ends what it confirms (the machine is lowered from its stands): once that is done, it

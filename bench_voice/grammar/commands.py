@@ -14,11 +14,14 @@ from bench_voice.words.phrases import load_language
 @dataclass(frozen=True)
 class Taken:
     """`phrases`: said alone they are a command or a judgement. `beginnings`: what follows them is theirs ("note …").
-    `numbers`: words that can stand in a number."""
+    `numbers`: words that can stand in a number. `negations`: words that deny. `hold_opening`: the word that each hold's
+    phrase begins with."""
 
     phrases: frozenset[str]
     beginnings: tuple[str, ...]
     numbers: frozenset[str]
+    negations: frozenset[str]
+    hold_opening: str
 
     def why(self, name: str) -> str:
         """ "is a command", "begins like a command", "is a number", or "" where the name is free."""
@@ -30,12 +33,18 @@ class Taken:
 
 
 @lru_cache(maxsize=4)
-def taken(code: str, confirm: str) -> Taken:
-    """Of the language `code`; `confirm` is the word that its hold phrases begin with."""
+def taken(code: str) -> Taken:
+    """Of the language `code`."""
     language = load_language(code)
     judgements = (phrase for phrases in language.judgements.values() for phrase in phrases)
     commands = (phrase for phrases in language.commands.values() for phrase in phrases)
     queries = (" ".join(phrase) for phrase in language.query_of)
     leads = {phrase for phrases in language.lead_ins.values() for phrase in phrases}
     numbers = frozenset(language.number_words) - language.numbers.and_ - language.numbers.articles
-    return Taken(frozenset((*commands, *judgements, *queries)), (confirm, *sorted(leads)), numbers)
+    return Taken(
+        phrases=frozenset((*commands, *judgements, *queries)),
+        beginnings=(language.hold_opening, *sorted(leads)),
+        numbers=numbers,
+        negations=language.negations,
+        hold_opening=language.hold_opening,
+    )

@@ -14,8 +14,19 @@ from bench_voice.grammar.vocabulary import Vocabulary
 
 def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
     """The grammar's text. Its public rule takes one whole utterance."""
-    v = vocabulary
     rules: dict[str, str] = {}
+    tops = _tops(vocabulary, rules)
+    top = " | ".join(text for text in tops if text)
+    if vocabulary.call:
+        rules["sentence"] = top
+        front = vocabulary.call if vocabulary.is_call_needed else f"[{vocabulary.call}]"
+        top = f"{front} <sentence> | {vocabulary.call}"
+    body = "\n".join(f"<{key}> = {text};" for key, text in rules.items())
+    return f"#JSGF V1.0;\ngrammar {name};\npublic <utterance> = {top};\n{body}\n"
+
+
+def _tops(v: Vocabulary, rules: dict[str, str]) -> list[str]:
+    """The forms of a whole utterance, empty ones among them; enters the rules that they name into `rules`."""
 
     def rule(key: str, *lists: Iterable[str]) -> str:
         """Enters a rule of alternatives, each once; empty text where there are none."""
@@ -24,6 +35,11 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
             return ""
         rules[key] = text
         return f"<{key}>"
+
+    def after(lead: tuple[str, Iterable[str]], what: tuple[str, Iterable[str]], more: str = "") -> str:
+        """A lead-in and what it is about; empty where there is none of either."""
+        is_whole = all(tuple(phrases) for _, phrases in (lead, what))
+        return f"{rule(*lead)} {rule(*what)}{more}" if is_whole else ""
 
     hundreds = [f"{article} {big}" for article in v.articles[:1] for big in (*v.hundred, *v.scales)]
     number = rule("n", v.digits, v.teens, v.tens, v.hundred, v.scales, v.point, v.and_, v.minus, hundreds, v.fractions)
@@ -41,27 +57,18 @@ def jsgf(vocabulary: Vocabulary, name: str = "step") -> str:
     if v.timer_leads and v.time_units:
         lead = f"{rule('timerlead', v.timer_leads)} {_optional(rule('timerfor', v.timer_for))}"
         tops.append(f"{lead} {number}+ {rule('time', v.time_units)}")
-    if v.looks:
-        tops.append(f"{rule('look', v.looks)} {rule('judgement', v.judgements)}")
-    if v.items:
-        tops.append(f"{rule('itemlead', v.item_leads)} {rule('item', v.items)}")
-    if v.free_leads and v.free:
-        tops.append(f"{rule('freelead', v.free_leads)} {rule('free', v.free)}+")
-    if v.query_leads and v.names:
-        tops.append(f"{rule('querylead', v.query_leads)} {rule('asked', v.names)}")
-    if v.names:
-        tops.append(rule("named", v.names))  # a name without a number: asked about
+    tops += [
+        after(("look", v.looks), ("judgement", v.judgements)),
+        after(("itemlead", v.item_leads), ("item", v.items)),
+        after(("freelead", v.free_leads), ("free", v.free), "+"),
+        after(("querylead", v.query_leads), ("asked", v.names)),
+        rule("named", v.names),  # a name without a number: asked about
+    ]
     if v.trade:
         asked, more = trade_tops(v.trade, number)
         tops += asked
         rules.update(more)
-    top = " | ".join(text for text in tops if text)
-    if v.call:
-        rules["sentence"] = top
-        front = v.call if v.is_call_needed else f"[{v.call}]"
-        top = f"{front} <sentence> | {v.call}"
-    body = "\n".join(f"<{key}> = {text};" for key, text in rules.items())
-    return f"#JSGF V1.0;\ngrammar {name};\npublic <utterance> = {top};\n{body}\n"
+    return tops
 
 
 def _optional(text: str) -> str:

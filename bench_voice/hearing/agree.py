@@ -21,10 +21,10 @@ from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.last_word import last_word
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import is_clear, is_plain, sounds_as_well
 from bench_voice.hearing.weigh import HARMLESS, OFFERED, Model, chance_of, form_of, group_of, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HALF, HOLDS, NEAR, NEAR_HOLD, Witness, same
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Heard
 from bench_voice.words.phrases import Language, load_language
 
@@ -206,7 +206,7 @@ def _forced_agreement(first: Witness, second: Witness, is_fitting: Callable[[Int
     another family finds it as likely as anything, however badly the first one's phrase fits."""
     free, intent = second.free, second.intent
     assert free is not None
-    far = distance(second.heard.words, second.heard.free_words or "")
+    far = letter_distance(second.heard.words, second.heard.free_words or "")
     limit = NEAR_HOLD if intent.kind in HOLDS else NEAR
     if free.kind is Kind.UNKNOWN:
         is_like = far <= limit and (intent.kind not in HOLDS or second.begins_alike)
@@ -246,7 +246,7 @@ def _free_text(second: Witness, others: Sequence[Witness], language: Language) -
     if named:
         # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
         first = named[0]
-        if same(first.intent, second.intent) and distance(first.heard.words, free.heard) <= NEAR:
+        if same(first.intent, second.intent) and letter_distance(first.heard.words, free.heard) <= NEAR:
             return record(first.intent, 0.85, "two ears, held to the sheet's names")
         return Decision(Act.AGAIN, why="names differ")
     if any(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from bench_voice.core.intents import VALUES, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.witness import Witness, key_of, same, same_number, witness
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard
 from bench_voice.words.phrases import Language
 
@@ -174,7 +174,9 @@ class Case:
 
     def is_nearly_heard_by_first(self, intent: Intent) -> bool:
         """What the first ear heard sounds much like it, though it means something else or nothing."""
-        return any(first.heard.words and distance(first.heard.words, intent.heard) <= _NEARLY for first in self.firsts)
+        return any(
+            first.heard.words and letter_distance(first.heard.words, intent.heard) <= _NEARLY for first in self.firsts
+        )
 
     def is_heard_by_first(self, intent: Intent) -> bool:
         return any(same(first.intent, intent) for first in self.firsts)

@@ -11,8 +11,8 @@ import itertools
 
 from bench_voice.core.intents import VALUES, Intent, Kind
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS, Witness, same, same_number
+from bench_voice.phonetics import letter_distance
 
 
 def figures(case: Case, intent: Intent) -> dict[str, float]:
@@ -61,7 +61,7 @@ def _of_first(first: Witness, intent: Intent) -> dict[str, float]:
         "first_against": float(other),
         "first_against_fit": float(other) * (4.0 + fit),
         # A phrase that was forced may still sound like what was meant.
-        "first_far": distance(first.heard.words, intent.heard) if first.heard.words else 1.0,
+        "first_far": letter_distance(first.heard.words, intent.heard) if first.heard.words else 1.0,
     }
 
 
@@ -90,7 +90,7 @@ def _of_judge(judge: Witness, intent: Intent) -> dict[str, float]:
         "judge_against": float(judge.means_other(intent)),
         "judge_own": judge.heard.evidence["free"],
     }
-    found["judge_far"] = distance(judge.heard.free_words or "", intent.heard)
+    found["judge_far"] = letter_distance(judge.heard.free_words or "", intent.heard)
     fit, lead = judge.fit_of(intent), judge.lead_of(intent)
     # Its own words in other letters ("confirmary ..."): how odd the phrase's letters are to it says nothing.
     is_respelt = says and judge.heard.evidence.get("same_sound", 0.0) > 0

@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
 from bench_voice.hearing.contraries import contraries, leads_by_sound
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
 from bench_voice.hearing.witness import NO_COMMAND, same
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Sounding
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
@@ -150,7 +150,7 @@ def _written(case: Case) -> list[str]:
 
 def is_near(text: str, phrase: str) -> bool:
     """What was written is like the phrase of a hold, or like what is left of one."""
-    return distance(text, phrase) <= _NEAR_PHRASE
+    return letter_distance(text, phrase) <= _NEAR_PHRASE
 
 
 def _near_phrase(case: Case, expected: Expected) -> list[str]:
@@ -175,7 +175,7 @@ def _items(case: Case, expected: Expected, language: Language) -> list[str]:
         for name in (item.name.lower(), *(alias.lower() for alias in item.aliases)):
             length = len(name.split())
             ends = [words[-size:] for words in written for size in (length, length + 1) if len(words) > size]
-            far = min((distance(" ".join(end), name) for end in ends), default=1.0)
+            far = min((letter_distance(" ".join(end), name) for end in ends), default=1.0)
             is_short = any(len(words) <= length + _LONGEST_LEAD for words in written)
             if far <= _NEAR_NAME and is_short:
                 found.append((far, name))
@@ -189,7 +189,7 @@ def _commands(case: Case, expected: Expected, language: Language) -> list[str]:
     found: list[tuple[float, str]] = []
     for phrase in language.command_of:
         text = " ".join(phrase)
-        far = min((distance(one, text) for one in written), default=1.0)
+        far = min((letter_distance(one, text) for one in written), default=1.0)
         if far <= _NEAR_PHRASE and understand(text, expected, language).kind not in NO_COMMAND:
             found.append((far, text))
     return [text for _, text in sorted(found)[:_MOST_COMMANDS]]

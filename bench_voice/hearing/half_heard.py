@@ -6,9 +6,9 @@ from itertools import combinations
 
 from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
 from bench_voice.hearing.evidence import Case
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import with_lead_in
 from bench_voice.hearing.witness import NEAR, NO_COMMAND, Witness, same
+from bench_voice.phonetics import letter_distance
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
 
@@ -43,6 +43,6 @@ def _command(case: Case) -> Intent | None:
         words = first.heard.words
         if first.intent.kind in NO_COMMAND or len(words.split()) < 2:
             continue
-        if sum(distance(words, w.heard.free_words or "") <= NEAR for w in case.writers) > 1:
+        if sum(letter_distance(words, w.heard.free_words or "") <= NEAR for w in case.writers) > 1:
             return first.intent
     return None

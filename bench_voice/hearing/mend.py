@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 from bench_voice.core.intents import ITEM_KINDS, Expected
-from bench_voice.hearing.likeness import distance, sound_key
+from bench_voice.phonetics import letter_distance, sound_key
 from bench_voice.words.phrases import Language
 
 _LONGEST_COMMAND = 4  # words
@@ -76,7 +76,7 @@ def with_name(text: str, expected: Expected, language: Language) -> str:
             length = len(name.split())
             for head in range(max(1, length - 1), min(length + 2, len(words))):
                 if words[head] in language.number_words:
-                    far = distance(" ".join(words[:head]), name)
+                    far = letter_distance(" ".join(words[:head]), name)
                     found = min(found, (far, " ".join((name.lower(), *words[head:]))))
     return found[1]
 
@@ -94,5 +94,5 @@ def with_lead_in(text: str, expected: Expected, language: Language) -> str:
             for lead in leads:
                 if head.endswith(f" {lead}"):  # "say: took off gear cover"
                     return ""
-                found = min(found, (distance(head, lead), f"{lead} {name.lower()}"))
+                found = min(found, (letter_distance(head, lead), f"{lead} {name.lower()}"))
     return found[1]

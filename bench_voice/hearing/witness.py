@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
-from bench_voice.hearing.likeness import distance
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
+from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard, Sounding
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
@@ -23,9 +23,6 @@ HALF = 0.5  # weight that the alternatives of one meaning must have together
 _FAMILY = {"whisper-tiny": "whisper"}
 _LONGEST_NAME = 4  # words
 _NOTHING = Intent(Kind.UNKNOWN)
-_NEGATIONS = frozenset(
-    {"not", "no", "never", "don't", "isn't", "aren't", "can't", "cannot", "or", "if", "nicht", "kein", "keine", "oder"}
-)
 
 Key = tuple[object, ...]
 
@@ -61,6 +58,7 @@ class Witness:
     intent: Intent
     free: Intent | None
     meanings: tuple[tuple[Intent, float], ...]
+    denials: frozenset[str] = field(kw_only=True)  # words that turn a sentence round, or leave it open
     tail: Intent = _NOTHING  # of a free text without a meaning: the reading at its end
     opinions: tuple[tuple[Intent, Fit], ...] = ()  # of a judging ear: what was heard, and how it fits
     soundings: tuple[tuple[Intent, Sounding], ...] = ()  # the same by a phone network
@@ -101,7 +99,7 @@ class Witness:
     @property
     def apart(self) -> float:
         """How unlike the limited and the free words sound: 0 the same, 1 nothing in common."""
-        return distance(self.heard.words, self.heard.free_words or "")
+        return letter_distance(self.heard.words, self.heard.free_words or "")
 
     def backs(self, intent: Intent) -> bool:
         """A free ear's word for it: its free text means it, or means nothing but sounds like the held words that do."""
@@ -133,7 +131,7 @@ class Witness:
 
     def negates(self, words: str) -> bool:
         """Its free text has a negation or an alternative that those words lack: "plug is not out"."""
-        return bool((set((self.heard.free_words or "").split()) - set(words.split())) & _NEGATIONS)
+        return bool((set((self.heard.free_words or "").split()) - set(words.split())) & self.denials)
 
 
 def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool) -> Witness:
@@ -172,7 +170,7 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
     opinions = tuple((meant[fit.words], fit) for fit in heard.fits)
     soundings = tuple((meant[one.words], one) for one in heard.soundings)
     by_phones = understand(heard.by_phones, expected, language) if heard.by_phones else _NOTHING
-    return Witness(heard, best, free, found, tail, opinions, soundings, by_phones)
+    return Witness(heard, best, free, found, tail, opinions, soundings, by_phones, denials=language.denials)
 
 
 def tail_of(text: str, expected: Expected, language: Language) -> Intent:

@@ -59,40 +59,47 @@ class Instrument:
 
 def parse(text: str, where: str = FILE_NAME) -> dict[str, Instrument]:
     """Raises UsageError [instruments] that names the instrument and the key."""
-
-    def fault(what: str, mend: str) -> UsageError:
-        return UsageError(what, mend=mend, slug="instruments", where=where)
-
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise fault(f"The file cannot be read: {error}.", "Mend that line.") from error
-    found: dict[str, Instrument] = {}
-    for name, body in data.items():
-        if not isinstance(body, dict):
-            raise fault(f'"{name}" stands outside of any instrument.', "Put it under a line such as [calliper].")
-        wrong = sorted(set(body) - _KEYS)
-        if wrong:
-            raise fault(f'[{name}] has the unknown key "{wrong[0]}".', f"Use one of: {', '.join(sorted(_KEYS))}.")
-        measures, said = body.get("measures"), body.get("uncertainty")
-        if not isinstance(measures, str) or measures not in set(DIMENSIONS.values()):
-            kinds = ", ".join(sorted(set(DIMENSIONS.values())))
-            raise fault(f'[{name}] measures "{measures}".', f"Use one of: {kinds}.")
-        match = _AMOUNT.fullmatch(said) if isinstance(said, str) else None
-        unit = {"%": "percent"}.get(match[2], match[2]) if match else ""
-        if match is None or unit not in all_units():
-            raise fault(f'[{name}] has the uncertainty "{said}".', 'Write it like "0.02 mm" or "4 %".')
-        if unit != "percent" and dimension(unit) != measures:
-            raise fault(f"[{name}] measures {measures}, and {unit} is {dimension(unit)}.", "Give a fitting unit.")
-        due = body.get("calibration_due")
-        # A date with a time is a date too for Python; the file wants the day.
-        if due is not None and type(due) is not date:
-            raise fault(f'[{name}] has the calibration_due "{due}".', "Write a day like 2027-03-31, without quotes.")
-        note = body.get("note", "")
-        if not isinstance(note, str):
-            raise fault(f"[{name}] has a note that is no text.", "Put it in quotes.")
-        found[name] = Instrument(name, measures, Decimal(match[1]), unit, due, note)
-    return found
+        raise _fault(where, f"The file cannot be read: {error}.", "Mend that line.") from error
+    return {name: _instrument(name, body, where) for name, body in data.items()}
+
+
+def _fault(where: str, what: str, mend: str) -> UsageError:
+    return UsageError(what, mend=mend, slug="instruments", where=where)
+
+
+def _instrument(name: str, body: object, where: str) -> Instrument:
+    if not isinstance(body, dict):
+        raise _fault(where, f'"{name}" stands outside of any instrument.', "Put it under a line such as [calliper].")
+    wrong = sorted(set(body) - _KEYS)
+    if wrong:
+        raise _fault(where, f'[{name}] has the unknown key "{wrong[0]}".', f"Use one of: {', '.join(sorted(_KEYS))}.")
+    measures = body.get("measures")
+    if not isinstance(measures, str) or measures not in set(DIMENSIONS.values()):
+        kinds = ", ".join(sorted(set(DIMENSIONS.values())))
+        raise _fault(where, f'[{name}] measures "{measures}".', f"Use one of: {kinds}.")
+    amount, unit = _uncertainty(name, body.get("uncertainty"), measures, where)
+    due = body.get("calibration_due")
+    # A date with a time is a date too for Python; the file wants the day.
+    if due is not None and type(due) is not date:
+        mend = "Write a day like 2027-03-31, without quotes."
+        raise _fault(where, f'[{name}] has the calibration_due "{due}".', mend)
+    note = body.get("note", "")
+    if not isinstance(note, str):
+        raise _fault(where, f"[{name}] has a note that is no text.", "Put it in quotes.")
+    return Instrument(name, measures, amount, unit, due, note)
+
+
+def _uncertainty(name: str, said: object, measures: str, where: str) -> tuple[Decimal, str]:
+    match = _AMOUNT.fullmatch(said) if isinstance(said, str) else None
+    unit = {"%": "percent"}.get(match[2], match[2]) if match else ""
+    if match is None or unit not in all_units():
+        raise _fault(where, f'[{name}] has the uncertainty "{said}".', 'Write it like "0.02 mm" or "4 %".')
+    if unit != "percent" and dimension(unit) != measures:
+        raise _fault(where, f"[{name}] measures {measures}, and {unit} is {dimension(unit)}.", "Give a fitting unit.")
+    return Decimal(match[1]), unit
 
 
 def days_overdue(one: Instrument, today: date) -> int:

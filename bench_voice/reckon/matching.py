@@ -78,18 +78,24 @@ def _walk(elements: tuple[Element, ...], tokens: Words, at: int, found: Captures
         return
     first, rest = elements[0], elements[1:]
     if isinstance(first, Slot):
-        if at < len(tokens) and _is_inside_number(tokens, at):
-            return
-        for end in range(at + 1, min(len(tokens), at + _MAX_SLOT) + 1):
-            words = tokens[at:end]
-            if words[-1] == BREAK:
-                break
-            if _fits(first.type, words):
-                yield from _walk(rest, tokens, end, found | {first.name: words})
+        for words in _filling(first, tokens, at):
+            yield from _walk(rest, tokens, at + len(words), found | {first.name: words})
         return
     for phrase in first:
         if tokens[at : at + len(phrase)] == phrase:
             yield from _walk(rest, tokens, at + len(phrase), found)
+
+
+def _filling(slot: Slot, tokens: Words, at: int) -> Iterator[Words]:
+    """What can stand in the slot from `at` on, the shortest first; nothing reaches over a pause."""
+    if at < len(tokens) and _is_inside_number(tokens, at):
+        return
+    for end in range(at + 1, min(len(tokens), at + _MAX_SLOT) + 1):
+        words = tokens[at:end]
+        if words[-1] == BREAK:
+            return
+        if _fits(slot.type, words):
+            yield words
 
 
 def _is_inside_number(tokens: Words, at: int) -> bool:

@@ -284,17 +284,7 @@ def vocabulary() -> tuple[str, ...]:
 
 def reckon(words: str) -> Answer:
     """The answer to a question in words or figures. Raises ReckonError: not understood, doubtful, or out of range."""
-    if len(words) > _MAX_CHARACTERS:
-        raise _unknown()
-    found, hums = tokens(words)[0], language().hesitations
-    # "um" and "mm" are hums, and units behind figures.
-    said = tuple(
-        word for word, last in zip(found, ["", *found], strict=False) if word not in hums or last[:1].isdigit()
-    )
-    while said and said[0] in _AROUND:
-        said = said[1:]
-    while said and said[-1] in _AROUND:
-        said = said[:-1]
+    said = _question_words(words)
     if not said or len(said) > MAX_TOKENS:
         raise _unknown()
     answers: dict[tuple[object, ...], Answer] = {}
@@ -317,6 +307,22 @@ def reckon(words: str) -> Answer:
     if errors:
         raise as_reckon_error((doubtful or errors)[0])
     raise _unknown()
+
+
+def _question_words(words: str) -> tuple[str, ...]:
+    """The words that count; none of a text that is far too long."""
+    if len(words) > _MAX_CHARACTERS:
+        return ()
+    found, hums = tokens(words)[0], language().hesitations
+    # "um" and "mm" are hums, and units behind figures.
+    said = tuple(
+        word for word, last in zip(found, ["", *found], strict=False) if word not in hums or last[:1].isdigit()
+    )
+    while said and said[0] in _AROUND:
+        said = said[1:]
+    while said and said[-1] in _AROUND:
+        said = said[:-1]
+    return said
 
 
 def as_reckon_error(error: BenchError) -> ReckonError:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from bench_voice.core import events as ev
-from bench_voice.core.apply import apply
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.core.verdict import Verdict
@@ -17,16 +17,20 @@ from bench_voice.session import journal as jn
 _NOT_GOOD = (Verdict.OUT, Verdict.BORDERLINE)
 
 
-def decisions(lines: tuple[jn.Line, ...], last: State, withdrawn: frozenset[int]) -> list[dict[str, Any]]:
+class Decisions:
     """Every decision with its spoken name, and what was not good at the time of it."""
-    found, state = [], State(last.sheet)
-    for line in lines:
+
+    def __init__(self) -> None:
+        self._rows: list[dict[str, Any]] = []
+
+    def see(self, line: jn.Line, before: State, after: State) -> None:
         if isinstance(line.event, ev.ReadingDecided):
-            found.append(fields(line, "step", "what", "reason") | _why(state, line.event.step, line.event.what))
-        state = apply(state, line.event, line.at_ms)
-    decided = {key for key, taken in last.taken.items() if taken.decided}
-    decided |= {key for key, (_, reason) in last.looked.items() if reason}
-    return became(found, ("step", "what"), withdrawn, decided)
+            self._rows.append(fields(line, "step", "what", "reason") | _why(before, line.event.step, line.event.what))
+
+    def rows(self, last: State, withdrawn: Collection[int]) -> list[dict[str, Any]]:
+        decided = {key for key, taken in last.taken.items() if taken.decided}
+        decided |= {key for key, (_, reason) in last.looked.items() if reason}
+        return became(self._rows, ("step", "what"), withdrawn, decided)
 
 
 def _why(state: State, step: str, what: str) -> dict[str, Any]:

@@ -6,12 +6,11 @@ A time of the calendar becomes a day. Distance and hours of use have none, and a
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import lru_cache
-
-from dateutil.relativedelta import relativedelta
 
 from bench_voice.core.signs import quantity
 from bench_voice.speech.queries import AGAINST
@@ -19,7 +18,7 @@ from bench_voice.words.numbers import read_number
 from bench_voice.words.phrases import Language, load_language
 
 # Words of the calendar that are no units of measure, in the languages that sheets are written in.
-_CALENDAR = {
+_CALENDAR: dict[str, dict[str, tuple[str, ...]]] = {
     "en": {"day": ("day", "days"), "week": ("week", "weeks"), "month": ("month", "months"), "year": ("year", "years")},
     "de": {
         "day": ("tag", "tage", "tagen"),
@@ -57,7 +56,8 @@ def due(text: str, from_day: date, code: str = "en") -> Due:
     language = _language(code)
     words = re.findall(r"\d+(?:[.,]\d+)*|[^\W\d_]+|[.;:!?]", text.lower())
     units = {word: unit for unit, names in _CALENDAR[code].items() for word in names}
-    day, by_use = None, []
+    day: date | None = None
+    by_use: list[str] = []
     leads = sorted((tuple(lead.split()) for lead in _LEADS[code]), key=len, reverse=True)
     at = 0
     while at < len(words):
@@ -125,9 +125,9 @@ def _later(from_day: date, unit: str, amount: int) -> date | None:
                 return from_day + timedelta(days=amount)
             case "week":
                 return from_day + timedelta(weeks=amount)
-            case "month":
-                return from_day + relativedelta(months=amount)
             case _:
-                return from_day + relativedelta(years=amount)
+                months = from_day.year * 12 + from_day.month - 1 + amount * (12 if unit == "year" else 1)
+                year, month = months // 12, months % 12 + 1
+                return date(year, month, min(from_day.day, monthrange(year, month)[1]))
     except (OverflowError, ValueError):
         return None

@@ -24,6 +24,7 @@ from bench_voice.errors import BenchError
 from bench_voice.own_file import read_own_file
 from bench_voice.reckon import instruments
 from bench_voice.reckon.history import history
+from bench_voice.records.kept import replayed
 from bench_voice.records.logbook import row
 from bench_voice.session import journal as jn
 from bench_voice.speech.queries import AGAINST
@@ -55,7 +56,7 @@ def history_taken(sheet: JobSheet, folder: Path) -> ev.HistoryTaken | None:
     against = next((spec for spec in sheet.readings.values() if spec.unit in AGAINST), None)
     if against is None:
         return None
-    paths = jn.newest_first(folder, f"{sheet.id}--*.jsonl")
+    paths = jn.newest_first(folder, f"{jn.slug(sheet.id)}--*.jsonl")
     rows = [row(path) for path in reversed(paths[:MAX_SESSIONS])]
     ours = [one for one in rows if one.get("sheet") == sheet.id and one.get("machine_id") == sheet.machine_id]
     found: list[Series] = []
@@ -105,8 +106,6 @@ def left_open(
     at the gate, and the session after this one finds them here. Another sheet's own session asks for them: they are
     only named, and so are entries that no words would close here.
     """
-    from bench_voice.sheets.load import load_text
-
     machine, looked_at = state.sheet.machine_id, set()
     taken: list[ev.ItemOpened] = []
     unasked: list[str] = []
@@ -119,7 +118,9 @@ def left_open(
             found = jn.read(path)
             if found.header.get("machine") != machine:
                 continue
-            old = jn.replay(load_text(found.header["sheet_text"], path.name), found.lines)
+            if not found.lines:
+                continue  # a start that came to nothing hides no session that was begun
+            old = replayed(found)
         except BenchError as error:
             if error.slug != "journal-empty":
                 on_passed_over(error)

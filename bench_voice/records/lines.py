@@ -1,4 +1,8 @@
-"""A journal's lines as rows of a record, and what became of them."""
+"""A journal's lines as rows of a record, and what became of them.
+
+A record is made in one walk through the journal: each part of it `see`s every line with the state before and after it,
+and keeps only what it will show.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.state import State
 from bench_voice.session import journal as jn
 
 
@@ -20,25 +25,27 @@ def fields(line: jn.Line, *names: str) -> dict[str, Any]:
     return {"seq": line.seq, "at": when(line.at_ms)} | {name: getattr(line.event, name) for name in names}
 
 
-def withdrawn_by_undo(lines: tuple[jn.Line, ...]) -> frozenset[int]:
+class Withdrawn:
     """Sequence numbers of what "strike that" has withdrawn."""
-    found: set[int] = set()
-    confirmed: dict[str, int] = {}
-    for line in lines:
+
+    def __init__(self) -> None:
+        self.seqs: set[int] = set()
+        self._confirmed: dict[str, int] = {}
+
+    def see(self, line: jn.Line, before: State, after: State) -> None:
         event = line.event
         if isinstance(event, ev.Undone):
-            found.add(event.seq)
+            self.seqs.add(event.seq)
         elif isinstance(event, ev.HoldConfirmed):
-            confirmed[event.hold] = line.seq
-        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in confirmed:
-            found.add(confirmed[event.hold])
-    return frozenset(found)
+            self._confirmed[event.hold] = line.seq
+        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in self._confirmed:
+            self.seqs.add(self._confirmed[event.hold])
 
 
 def became(
     rows: list[dict[str, Any]],
     names: tuple[str, ...],
-    withdrawn: frozenset[int],
+    withdrawn: Collection[int],
     standing: Collection[tuple[str, ...]],
     otherwise: str = "superseded",
 ) -> list[dict[str, Any]]:

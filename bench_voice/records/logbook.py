@@ -17,35 +17,39 @@ from bench_voice.records.book.connect import Book
 from bench_voice.records.book.extract import Found, extract
 from bench_voice.records.lines import when
 from bench_voice.records.words import difference_words
+from bench_voice.session import journal as jn
 
 _READING = ("point", "value", "unit", "verdict")
+_MORE = ("stage", "in_limit_unit", "limit_unit", "at_least", "at_most", "new", "uncertainty")
 
 
 def rows(folder: Path, machine: str | None) -> list[dict[str, Any]]:
     """One row a journal, read anew; one that cannot be read is a row with "error". Raises JournalError."""
     try:
-        os.listdir(folder)  # glob finds nothing, and says nothing, where a folder is missing or may not be read
-    except OSError as error:
+        os.listdir(folder)  # one that is missing is a slip here
+    except (OSError, ValueError) as error:
         raise JournalError(
-            f"The folder of journals cannot be read ({error.strerror}).",
+            f"The folder of journals cannot be read ({getattr(error, 'strerror', None) or error}).",
             mend="Check the path and its permissions.",
             slug="journal-unreadable",
             where=str(folder),
         ) from error
     found: list[dict[str, Any]] = []
-    for path in sorted(folder.glob("*.jsonl"), key=lambda one: one.name.rpartition("--")[2]):
+    for path in reversed(jn.newest_first(folder, "*.jsonl")):
         one = row(path)
+        if one.get("slug") == "journal-unbegun":
+            continue
         if "error" in one or not machine or machine in (one["machine_id"], one["machine"]):
             found.append(one)
     return found
 
 
 def row(path: Path) -> dict[str, Any]:
-    """One session, with the values that stand at its end; "error" for a journal that cannot be read."""
+    """One session, with the values that stand at its end; "error" and its "slug" for a journal that cannot be read."""
     try:
         return row_of(extract(path))
     except BenchError as error:
-        return {"journal": path.name, "error": str(error)}
+        return {"journal": path.name, "error": str(error), "slug": error.slug}
 
 
 def kept_rows(book: Book, ids: list[int]) -> list[dict[str, Any]]:
@@ -67,13 +71,15 @@ def row_of(found: Found) -> dict[str, Any]:
         | {"replaced": [_reading(one) for one in found.readings if one["state"] != "stands"]}
         | {"entries": [{key: one[key] for key in ("kind", "what", "text")} for one in found.entries]}
         | {key: head[key] for key in ("sheet_version", "marks", "who", "at", "at_unit", "events", "last_hash")}
-        | {"clock_went_back": bool(head["clock_went_back"])}
+        | {"torn_bytes": more["torn_bytes"], "clock_went_back": bool(head["clock_went_back"])}
     )
 
 
 def _reading(one: dict[str, Any]) -> dict[str, Any]:
     _, reading, name = one["subject"]
-    return {"reading": reading} | {key: one[key] for key in _READING} | {"name": name, "stage": one["stage"]}
+    return (
+        {"reading": reading} | {key: one[key] for key in _READING} | {"name": name} | {key: one[key] for key in _MORE}
+    )
 
 
 def as_text(found: Iterable[dict[str, Any]]) -> str:
@@ -83,6 +89,8 @@ def as_text(found: Iterable[dict[str, Any]]) -> str:
             lines.append(f"{row['journal']}: {row['error']}")
             continue
         lines.append(f"{row['started']}  {row['machine_id']}  {row['title']}: {row['first_line']}")
+        if row["torn_bytes"]:
+            lines.append(f"    the end of {row['journal']} is cut off: what was said last is not in it")
         if row["at"]:
             lines.append(
                 f"    at {quantity(row['at'], row['at_unit'])}" + (f", {row['marks']}" if row["marks"] else "")

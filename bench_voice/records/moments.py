@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-from bench_voice.core import events as ev
-from bench_voice.session import journal as jn
 
 
 @dataclass(frozen=True)
@@ -44,14 +40,16 @@ class Zone:
         return f"{datetime.fromisoformat(iso).astimezone(self.info):%Y-%m-%d %H:%M}"
 
 
-def zone_of(lines: Iterable[jn.Line]) -> Zone:
-    for line in lines:
-        if isinstance(line.event, ev.SessionDetails) and line.event.zone:
-            try:
-                return Zone(ZoneInfo(line.event.zone))
-            except (ZoneInfoNotFoundError, ValueError, OSError):
-                continue  # a name that this machine's data does not have
-    return Zone()
+def zone_of(name: str) -> Zone:
+    """By its name; the reader's own where it has none that this machine's data knows."""
+    try:
+        return Zone(ZoneInfo(name)) if name else Zone()
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return Zone()
+
+
+def ms_of(iso: str | None) -> int | None:
+    return None if iso is None else int(datetime.fromisoformat(iso).timestamp() * 1000)
 
 
 def zone_here() -> str:

@@ -4,12 +4,12 @@ the points, and the difference to the other side.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
-from bench_voice.core.apply import apply
 from bench_voice.core.sheet import Limit, ReadingSpec
 from bench_voice.core.state import State
 from bench_voice.core.verdict import Judged
@@ -79,25 +79,38 @@ def _others(state: State, spec: ReadingSpec) -> tuple[int, ...]:
     return tuple(point.seq for point in found[-1]) if found else ()
 
 
-def readings(lines: tuple[jn.Line, ...], last: State, withdrawn: frozenset[int]) -> tuple[Rows, Rows]:
+class Readings:
     """Every value ever accepted, and every difference of values that were taken together, with what became of it.
 
     Each is judged by the last state it stood in, since a limit that is marked on the part may be corrected later; the
     verdict that was spoken is kept beside the value.
     """
-    found = _Found({}, {}, {})
-    replaced: dict[tuple[str, str], int] = {}  # when the part behind a reading was last replaced
-    state = State(last.sheet)
-    for line in lines:
-        event, before = line.event, state
-        state = apply(state, event, line.at_ms)
-        if isinstance(event, ev.ReadingReopened) and event.why == "replaced" and line.seq not in withdrawn:
-            replaced[event.step, event.reading] = line.seq
+
+    def __init__(self) -> None:
+        self._found = _Found({}, {}, {})
+        self._replaced: dict[tuple[str, str], list[int]] = {}  # when the part behind a reading was replaced
+
+    def see(self, line: jn.Line, before: State, after: State) -> None:
+        event = line.event
+        if isinstance(event, ev.ReadingReopened) and event.why == "replaced":
+            self._replaced.setdefault((event.step, event.reading), []).append(line.seq)
         if isinstance(event, ev.ReadingRecorded | ev.ReadingCorrected):
-            found.add(before, line, event)
+            self._found.add(before, line, event)
         # A new part: its marking is asked anew a line before the reading is, and says nothing about the old one.
-        if state.taken is not before.taken and not isinstance(event, ev.ReadingReopened):
-            found.judge(state)
+        if after.taken is not before.taken and not isinstance(event, ev.ReadingReopened):
+            self._found.judge(after)
+
+    def rows(self, last: State, withdrawn: Collection[int]) -> tuple[Rows, Rows]:
+        """Values and differences."""
+        replaced = {
+            key: max((seq for seq in seqs if seq not in withdrawn), default=0) for key, seqs in self._replaced.items()
+        }
+        return _standing(self._found, last, replaced, withdrawn)
+
+
+def _standing(
+    found: _Found, last: State, replaced: dict[tuple[str, str], int], withdrawn: Collection[int]
+) -> tuple[Rows, Rows]:
     rows = found.rows
     standing, together = found.judge(last)
     last_at = {(row["step"], row["reading"], row["point"], row["stage"]): seq for seq, row in rows.items()}

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from bench_voice.records.summary import Job, open_job, summary
+from bench_voice.records.kept import Job, not_begun, open_job
+from bench_voice.records.summary import summary
 
 FORMS = ("html", "csv", "json", "ics", "vtt", "chapters")
 
@@ -15,7 +16,11 @@ def render(path: Path, form: str, *, mark: int | None = None, film_ms: int = 0) 
 
     `mark`, `film_ms`: of captions and chapters, see `exports.captions`.
     """
-    return of_job(open_job(path), form, mark, film_ms)
+    job = open_job(path)
+    text = of_job(job, form, mark, film_ms)
+    if not job.file.n_events:
+        raise not_begun(path)
+    return text
 
 
 def of_job(job: Job, form: str, mark: int | None = None, film_ms: int = 0) -> str:

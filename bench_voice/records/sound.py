@@ -10,11 +10,11 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO, Any
 from urllib.parse import quote
 
 from bench_voice.core import events as ev
 from bench_voice.records.moments import Zone
-from bench_voice.session import journal as jn
 
 OFF, NOTES, READINGS, ALL = "off", "notes", "readings", "all"
 CHOICES = (OFF, NOTES, READINGS, ALL)
@@ -32,6 +32,12 @@ _NAMES = {
     "LookJudged": "look",
     "ReadingDecided": "decision",
 }
+
+
+def _flac(file: IO[bytes], rate_hz: int) -> Any:
+    import soundfile
+
+    return soundfile.SoundFile(file, "w", rate_hz, 1, "PCM_16", format="FLAC")
 
 
 def folder_of(journal: Path) -> Path:
@@ -62,7 +68,6 @@ class SoundKeeper:
         event = wanted(self.choice, events)
         if event is None or not pcm or self.problem:
             return None
-        import numpy as np
         import soundfile
 
         seq = first_seq + next(at for at, one in enumerate(events) if one is event)
@@ -70,9 +75,8 @@ class SoundKeeper:
         part = path.with_suffix(".part")
         try:
             path.parent.mkdir(exist_ok=True)
-            samples = np.frombuffer(pcm[: len(pcm) // 2 * 2], dtype="<i2")
-            with part.open("wb") as file:
-                soundfile.write(file, samples, self.rate_hz, format="FLAC", subtype="PCM_16")
+            with part.open("wb") as raw, _flac(raw, self.rate_hz) as file:
+                file.buffer_write(pcm[: len(pcm) // 2 * 2], dtype="int16")
             os.replace(part, path)
         except (OSError, soundfile.LibsndfileError) as error:
             with suppress(OSError):
@@ -93,21 +97,17 @@ class Kept:
     step: str
 
 
-def kept_sounds(file: jn.JournalFile, zone: Zone) -> list[Kept]:
-    """What is there, in order."""
-    folder = folder_of(file.path)
-    step_at: dict[int, tuple[str, int]] = {}
-    step = ""
-    for line in file.lines:
-        if isinstance(line.event, ev.StepOpened):
-            step = line.event.step
-        step_at[line.seq] = (step, line.at_ms)
+def kept_sounds(journal: Path, steps: Sequence[dict[str, Any]], zone: Zone) -> list[Kept]:
+    """What is there, in order. `steps`: the openings of steps as the summary has them."""
+    folder = folder_of(journal)
     found = []
     for path in _flacs(folder):
         number, _, kind = path.stem.partition("-")
-        if number.isdigit() and int(number) in step_at:
-            where, at_ms = step_at[int(number)]
-            found.append(Kept(quote(f"{folder.name}/{path.name}"), kind, zone.short(at_ms), where))
+        if not number.isdigit():
+            continue
+        before = [row for row in steps if row["seq"] <= int(number)]
+        at = zone.short(int(path.stat().st_mtime * 1000))
+        found.append(Kept(quote(f"{folder.name}/{path.name}"), kind, at, before[-1]["step"] if before else ""))
     return found
 
 

@@ -2,42 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, TypeVar, cast
 
 from bench_voice.core import events as ev
-from bench_voice.core.apply import apply
 from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.reckon.history import answers
 from bench_voice.reckon.spoken import text
-from bench_voice.records.decisions import decisions
-from bench_voice.records.lines import became, fields, when, withdrawn_by_undo
-from bench_voice.records.readings import readings
+from bench_voice.records.decisions import Decisions
+from bench_voice.records.kept import Job
+from bench_voice.records.lines import Withdrawn, became, fields, when
+from bench_voice.records.readings import Readings
+from bench_voice.records.register import Register
 from bench_voice.session import journal as jn
 from bench_voice.speech.queries import AGAINST
 
-
-@dataclass(frozen=True)
-class Job:
-    """A journal with its sheet and last state."""
-
-    file: jn.JournalFile
-    sheet: JobSheet
-    state: State
-
-
-def open_job(path: Path) -> Job:
-    """Raises JournalError; the sheet is the one kept in the journal."""
-    from bench_voice.sheets.load import load_text
-
-    found = jn.read(path)
-    sheet = load_text(found.header["sheet_text"], f"the sheet kept in {path.name}")
-    return Job(found, sheet, jn.replay(sheet, found.lines))
+E = TypeVar("E")
+# Events whose lines are kept for the record. Of the others only their number counts.
+_SHOWN: tuple[type[ev.Event], ...] = (
+    ev.ReadingsCarried, ev.InstrumentsTaken, ev.LookJudged, ev.HoldConfirmed, ev.NoteTaken, ev.MarkSet,
+    ev.SessionResumed, ev.StepOpened, ev.StepDone, ev.SessionDetails,
+)  # fmt: skip
 
 
 def first_line(state: State) -> str:
@@ -81,9 +69,42 @@ def summary(job: Job) -> dict[str, Any]:
     hold that is not confirmed any more "asked again". A difference ends as the value of it that ends first. A register
     entry is "open", "closed" or "withdrawn".
     """
-    lines, state = job.file.lines, job.state
-    withdrawn = withdrawn_by_undo(lines)
-    values, differences = readings(lines, state, withdrawn)
+    walk = _Walk(job)
+    state = walk.state
+    with jn.as_foreign(job.file.path, walk.n_events):
+        return _told(job, walk, state)
+
+
+class _Walk:
+    """Once through the journal: what the parts of the record keep of it."""
+
+    def __init__(self, job: Job) -> None:
+        self.withdrawn, self.readings, self.decisions, self.register = Withdrawn(), Readings(), Decisions(), Register()
+        self._of: dict[type[ev.Event], list[jn.Line]] = {kind: [] for kind in _SHOWN}
+        self.first_ms, self.last_ms, self.n_events = None, None, 0  # type: int | None, int | None, int
+        self.clock_went_back = False
+        parts = (self.withdrawn, self.readings, self.decisions, self.register)
+        for line, before, after in job.fold():
+            self.state = after
+            if line is None:
+                continue
+            with jn.as_foreign(job.file.path, line.seq):
+                for part in parts:
+                    part.see(line, before, after)
+            if (own := self._of.get(type(line.event))) is not None:
+                own.append(line)
+            self.first_ms = line.at_ms if self.first_ms is None else self.first_ms
+            self.clock_went_back |= self.last_ms is not None and line.at_ms < self.last_ms
+            self.last_ms, self.n_events = line.at_ms, line.seq
+
+    def of(self, kind: type[E]) -> Iterator[tuple[jn.Line, E]]:
+        """The lines of one kind of event."""
+        return ((line, cast(E, line.event)) for line in self._of[cast(type[ev.Event], kind)])
+
+
+def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
+    withdrawn = walk.withdrawn.seqs
+    values, differences = walk.readings.rows(state, withdrawn)
     return {
         "title": job.sheet.title,
         "sheet": job.sheet.id,
@@ -92,77 +113,84 @@ def summary(job: Job) -> dict[str, Any]:
         "machine_id": job.sheet.machine_id,
         "source": job.sheet.source,
         "note": job.sheet.note,
-        **_details(job),
-        "status": job.state.ended or "open",
-        "first_line": first_line(job.state),
-        "started": when(lines[0].at_ms) if lines else None,
-        "ended": when(lines[-1].at_ms) if lines else None,
+        **_details(walk, state),
+        "status": state.ended or "open",
+        "first_line": first_line(state),
+        "started": None if walk.first_ms is None else when(walk.first_ms),
+        "ended": None if walk.last_ms is None else when(walk.last_ms),
         "readings": values,
         "differences": differences,
         "carried_over": [
-            {"journal": line.event.journal, **vars(one), "value": str(one.value)}
-            for line in lines
-            if isinstance(line.event, ev.ReadingsCarried)
-            for one in line.event.readings
+            {"journal": event.journal, **vars(one), "value": str(one.value)}
+            for _, event in walk.of(ev.ReadingsCarried)
+            for one in event.readings
         ],
         "instruments": [
-            {"overdue": [vars(one) for one in line.event.overdue], "missing": list(line.event.missing)}
+            {"overdue": [vars(one) for one in event.overdue], "missing": list(event.missing)}
             | {
                 "uses": [
                     {"reading": use.reading, "instrument": use.instrument}
                     | {"uncertainty": str(use.absolute), "percent": str(use.percent)}
-                    for use in line.event.uses
+                    for use in event.uses
                 ]
             }
-            for line in lines
-            if isinstance(line.event, ev.InstrumentsTaken)
+            for _, event in walk.of(ev.InstrumentsTaken)
         ],
-        "wear": wear(job),
+        "wear": wear(state),
         "looks": became(
-            [_look(job, line, line.event) for line in lines if isinstance(line.event, ev.LookJudged)],
+            [_look(job, line, event) for line, event in walk.of(ev.LookJudged)],
             ("step", "look"),
             withdrawn,
             state.looked,
         ),
-        "decisions": decisions(lines, state, withdrawn),
+        "decisions": walk.decisions.rows(state, withdrawn),
         "holds": became(
-            [_hold(job, line, line.event) for line in lines if isinstance(line.event, ev.HoldConfirmed)],
+            [_hold(job, line, event) for line, event in walk.of(ev.HoldConfirmed)],
             ("hold",),
             withdrawn,
             {(hold,) for hold in state.confirmed},
             otherwise="asked again",
         ),
-        "register": _register(job),
+        "register": walk.register.rows(),
         "notes": [
             fields(line, "step", "text") | {"state": "withdrawn" if line.seq in withdrawn else "stands"}
-            for line in lines
-            if isinstance(line.event, ev.NoteTaken)
+            for line, _ in walk.of(ev.NoteTaken)
         ],
-        "marks": [fields(line, "step") for line in lines if isinstance(line.event, ev.MarkSet)],
-        "interruptions": [fields(line, "gap_ms") for line in lines if isinstance(line.event, ev.SessionResumed)],
-        "tightened": [_tightened(job, line, line.event) for line in lines if _is_tightened(job, line)],
+        "steps": [fields(line, "step", "how") for line, _ in walk.of(ev.StepOpened)],
+        "marks": [fields(line, "step") for line, _ in walk.of(ev.MarkSet)],
+        "interruptions": [fields(line, "gap_ms", "torn_bytes") for line, _ in walk.of(ev.SessionResumed)],
+        "tightened": [
+            _tightened(job, line, event) for line, event in walk.of(ev.StepDone) if _is_tightened(job, event)
+        ],
         # A step can be done and later be passed over: its condition was withdrawn.
         "follow_ups": [
             step.follow_up
             for step in job.sheet.steps
             if step.follow_up and step.id in state.done and step.id not in state.passed_over
         ],
+        # Where the chain of the journal stands: `bench-voice verify JOURNAL --hash` compares it.
+        "journal": {
+            "name": job.file.path.name,
+            "events": walk.n_events,
+            "last_hash": job.file.last_hash,
+            "torn_bytes": len(job.file.torn),
+            "sheet_hash": job.file.header.get("sheet_hash", ""),
+        },
     }
 
 
-def _details(job: Job) -> dict[str, Any]:
+def _details(walk: _Walk, state: State) -> dict[str, Any]:
     """Who, the machine's marks and its distance or hours: as the sheet's own reading has them, else as was said."""
-    told = [line.event for line in job.file.lines if isinstance(line.event, ev.SessionDetails)]
-    at, unit = distance(job.state)
-    if not at and told and told[-1].at is not None:
-        at, unit = str(told[-1].at), told[-1].at_unit
-    times = [line.at_ms for line in job.file.lines]
+    told = next((event for _, event in walk.of(ev.SessionDetails)), ev.SessionDetails())
+    at, unit = distance(state)
+    if not at and told.at is not None:
+        at, unit = str(told.at), told.at_unit
     return {
-        "who": told[-1].who if told else "",
-        "marks": (told[-1].marks if told else ""),
-        "zone": told[-1].zone if told else "",
-        "at": quantity(at, unit) if at else "",
-        "clock_went_back": any(later < before for before, later in pairwise(times)),
+        "who": told.who,
+        "machine_marks": told.marks,
+        "zone": told.zone,
+        "distance": quantity(at, unit) if at else "",
+        "clock_went_back": walk.clock_went_back,
     }
 
 
@@ -180,11 +208,8 @@ def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
     return fields(line, "step", "look", "judgement", "note", "heard") | {"name": job.sheet.looks[event.look].name}
 
 
-def _is_tightened(job: Job, line: jn.Line) -> bool:
-    return (
-        isinstance(line.event, ev.StepDone)
-        and job.sheet.steps[job.sheet.step_index(line.event.step)].torque is not None
-    )
+def _is_tightened(job: Job, event: ev.StepDone) -> bool:
+    return job.sheet.steps[job.sheet.step_index(event.step)].torque is not None
 
 
 def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
@@ -208,14 +233,14 @@ def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
     return fields(line, "hold", "heard") | {"phrase": _phrases(job.sheet)[event.hold]}
 
 
-def wear(job: Job) -> list[dict[str, Any]]:
+def wear(state: State) -> list[dict[str, Any]]:
     """Rate and forecast of each point that the machine's history can say something about, the soonest worn first."""
     found: list[dict[str, Any]] = []
     by_reading: dict[str, list[Series]] = {}
-    for one in job.state.wear():
+    for one in state.wear():
         by_reading.setdefault(one.reading, []).append(one)
     for reading, series in by_reading.items():
-        spec = job.sheet.readings[reading]
+        spec = state.sheet.readings[reading]
         for one, answer in answers(series, spec.unit):
             values = {value.name: str(value.shown) for value in answer.values}
             found.append(
@@ -224,37 +249,3 @@ def wear(job: Job) -> list[dict[str, Any]]:
                 | {"values": values, "notes": list(answer.warnings), "text": text(answer)}
             )
     return found
-
-
-def _register(job: Job) -> list[dict[str, Any]]:
-    """One row a key, by what the folded register held: `closed` is None only while it is open.
-
-    `opened` is the first time, `closed` the last, or when the only opening was withdrawn.
-    """
-    rows: dict[str, dict[str, Any]] = {}
-    spans: dict[str, list[list[str | None]]] = {}  # from when to when it was open, without what was withdrawn
-    state = State(job.sheet)
-    for line in job.file.lines:
-        before, state = state.register, apply(state, line.event, line.at_ms)
-        # Changes are withdrawn last first: it is always a key's last span that an undo opens again or takes out.
-        at, is_undo = when(line.at_ms), isinstance(line.event, ev.Undone)
-        for key, entry in state.register.items():
-            if key in before:
-                continue
-            rows.setdefault(key, {"key": key, "name": entry.name, "kind": entry.kind.value})
-            own = spans.setdefault(key, [])
-            if is_undo and own:
-                own[-1][1] = None
-            else:
-                own.append([at, None])
-        for key in (key for key in before if key not in state.register):
-            own = spans[key]
-            own[-1][1] = at
-            if is_undo:
-                rows[key] |= {"opened": own[-1][0], "closed": at}
-                own.pop()
-    for key, row in rows.items():
-        if spans[key]:
-            row |= {"opened": spans[key][0][0], "closed": spans[key][-1][1]}
-        row["state"] = "open" if row["closed"] is None else "closed" if spans[key] else "withdrawn"
-    return list(rows.values())

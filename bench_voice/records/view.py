@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
 from typing import Any
 
-from bench_voice.core import events as ev
 from bench_voice.core.signs import quantity
 from bench_voice.records import plots
 from bench_voice.records.due import due
-from bench_voice.records.moments import Zone, zone_of
+from bench_voice.records.kept import Job
+from bench_voice.records.moments import Zone, ms_of, zone_of
 from bench_voice.records.results import results
 from bench_voice.records.sound import kept_sounds
-from bench_voice.records.summary import Job, summary
+from bench_voice.records.summary import summary
 from bench_voice.records.template import page
 from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
 
@@ -24,17 +23,18 @@ VALUE_HEADS = ("Reading", "Point", "Value", "Limit", "Verdict", "Stage", "Words 
 def html(job: Job) -> str:
     """One page without scripts or outside files; everything that came from speech or the sheet is escaped."""
     body, sheet = summary(job), job.sheet
-    zone = zone_of(job.file.lines)
-    found, together = results(body, job.state)
-    started, ended = _ms(job, 0), _ms(job, -1)
+    state = job.state
+    zone, journal = zone_of(body["zone"]), body["journal"]
+    found, together = results(body, state)
+    started, ended = ms_of(body["started"]), ms_of(body["ended"])
     values = _values(body, zone)
     return page(
         "record.html.j2",
         title=body["title"],
         machine=body["machine"],
         machine_id=body["machine_id"],
-        marks=body["marks"],
-        at=body["at"],
+        marks=body["machine_marks"],
+        at=body["distance"],
         who=body["who"],
         zone=zone.name(started),
         begun=zone.short(started),
@@ -48,7 +48,8 @@ def html(job: Job) -> str:
         together=together,
         looks=[row for row in body["looks"] if row["state"] == "stands"],
         decisions=[
-            ((row["name"], row["why"], row["reason"], zone.of(row["at"])), _is_gone(row)) for row in body["decisions"]
+            ((row["name"], row["why"], row["reason"], zone.of(row["at"]), row["state"]), _is_gone(row))
+            for row in body["decisions"]
         ],
         holds=[
             ((zone.of(row["at"]), row["phrase"], row["heard"], row["state"]), _is_gone(row)) for row in body["holds"]
@@ -68,27 +69,24 @@ def html(job: Job) -> str:
             for row in body["carried_over"]
         ],
         notes=[((zone.of(row["at"]), row["step"], row["text"], row["state"]), _is_gone(row)) for row in body["notes"]],
-        sounds=kept_sounds(job.file, zone),
+        sounds=kept_sounds(job.file.path, body["steps"], zone),
         moments=_moments(body, zone),
         instruments=_instruments(job, body),
-        cautions=_cautions(job),
+        cautions=_cautions(job, body),
         sheet=sheet.id,
         sheet_version=sheet.version,
         source=body["source"],
         note=body["note"],
-        journal=job.file.path.name,
-        events=len(job.file.lines),
-        last_hash=job.file.last_hash,
-        sheet_hash=job.file.header.get("sheet_hash", ""),
+        journal=journal["name"],
+        events=journal["events"],
+        last_hash=journal["last_hash"],
+        sheet_hash=journal["sheet_hash"],
+        cut_off=_cut_off(body, zone),
         more_facts=(),
         values=values,
         changed=sum(1 for row in body["readings"] if row["state"] in ("withdrawn", "superseded")),
         value_heads=VALUE_HEADS,
     )
-
-
-def _ms(job: Job, index: int) -> int | None:
-    return job.file.lines[index].at_ms if job.file.lines else None
 
 
 def _until(zone: Zone, started: int | None, ended: int | None) -> str:
@@ -243,11 +241,20 @@ def _instruments(job: Job, body: dict[str, Any]) -> Rows:
     return rows + [((name, "", "", "; ".join(texts)), False) for name, texts in notes.items()]
 
 
-def _cautions(job: Job) -> Iterable[Any]:
+def _cautions(job: Job, body: dict[str, Any]) -> Iterable[Any]:
     """Of every step that was opened, each once."""
-    opened = {line.event.step for line in job.file.lines if isinstance(line.event, ev.StepOpened)}
+    opened = {row["step"] for row in body["steps"]}
     return list(dict.fromkeys(one for step in job.sheet.steps if step.id in opened for one in step.cautions))
 
 
-def session_days(started: datetime, ended: datetime) -> int:
-    return (ended.date() - started.date()).days
+def _cut_off(body: dict[str, Any], zone: Zone) -> list[str]:
+    """What of the journal was being written when its process ended, and never counted."""
+    found = [
+        f"{zone.of(row['at'])}: the end of the journal had been cut off ({row['torn_bytes']} bytes set aside). What "
+        "was said last before that is not in it."
+        for row in body["interruptions"]
+        if row["torn_bytes"]
+    ]
+    if torn := body["journal"]["torn_bytes"]:
+        found.append(f"The end of this journal is cut off ({torn} bytes). What was said last is not in it.")
+    return found

@@ -11,16 +11,15 @@ a slip of one ear is told only where it mattered.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import SequenceMatcher
-from enum import StrEnum
-from typing import Any
 
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.register import CLOSED_BY
 from bench_voice.core.sheet import Item, JobSheet, ReadingSpec, Step
+from bench_voice.session.outcomes import Outcome
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language
 from bench_voice.words.say import Speaker
@@ -33,19 +32,6 @@ _COMMANDS = (
     Kind.STAND_BY, Kind.CARRY_ON, Kind.HELP, Kind.STOP,
 )  # fmt: skip
 _WITH_READINGS = (Kind.UNDO, Kind.REDO)
-
-
-class Outcome(StrEnum):
-    """What became of a phrase, worst last; `SKIPPED`: nobody said it."""
-
-    RIGHT = "right"
-    ASKED = "asked"
-    NOTHING = "nothing"
-    WRONG = "wrong"
-    SKIPPED = "skipped"
-
-
-ORDER = (Outcome.RIGHT, Outcome.ASKED, Outcome.NOTHING, Outcome.WRONG)
 
 
 @dataclass(frozen=True)
@@ -177,34 +163,6 @@ def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:
     yield from (base + step * (turn % 7 + 1), base - step * (turn % 7 + 1))
     yield from (value for value in known if value is not None)
     yield from (Decimal("4.6"), Decimal(2))
-
-
-# -- what became of it, on the JSON of `understand` and `hear`
-
-
-def expected_fields(intent: Intent) -> dict[str, Any]:
-    """The `expect` of a list's line."""
-    fields: dict[str, Any] = {
-        "kind": intent.kind.value,
-        "name": intent.name,
-        "value": None if intent.value is None else str(intent.value),
-        "unit": intent.unit,
-    }
-    return fields | ({"text": intent.text} if intent.kind is Kind.JUDGEMENT else {})
-
-
-def outcome(body: Mapping[str, Any], expect: Mapping[str, Any]) -> Outcome:
-    """What `body` (an object of `understand` or `hear`) is beside what was expected of it."""
-    wanted = {key: value for key, value in expect.items() if key in ("kind", "name", "value", "values", "unit", "text")}
-    if body["accepted"]:
-        return Outcome.RIGHT if all(body.get(key) == value for key, value in wanted.items()) else Outcome.WRONG
-    if wanted.get("kind") == body["kind"]:
-        return Outcome.RIGHT  # a question or talk that was expected
-    return Outcome.ASKED if body["kind"] == Kind.AMBIGUOUS.value else Outcome.NOTHING
-
-
-def is_worse(now: Outcome, then: Outcome) -> bool:
-    return ORDER.index(now) > ORDER.index(then)
 
 
 # -- what the takes tell

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bench_voice.audio.pronounce import read_own
+from bench_voice.audio.own_words import read_own
 from bench_voice.core.sheet import JobSheet
+from bench_voice.phonetics import dictionary, proposal, words_of
 from bench_voice.rehearsal.prompts import (
     Mistaken,
-    Outcome,
     Rehearsal,
     Take,
     counted,
@@ -20,9 +20,9 @@ from bench_voice.rehearsal.prompts import (
     never_heard,
     other_forms,
     weak_names,
-)  # fmt: skip
+)
+from bench_voice.session.outcomes import Outcome
 from bench_voice.sheets.other_names import OtherName, other_names, things
-from bench_voice.sheets.sounds import dictionary, proposal, words_of
 from bench_voice.words.phrases import Language
 
 FIRST_EAR = "pocketsphinx"

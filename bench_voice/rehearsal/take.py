@@ -25,18 +25,10 @@ from bench_voice.errors import BenchError, EngineError, UsageError
 from bench_voice.hearing.witness import witness
 from bench_voice.ports import Endpointer, Heard
 from bench_voice.rehearsal import report
-from bench_voice.rehearsal.prompts import (
-    EarHeard,
-    Outcome,
-    Prompt,
-    Rehearsal,
-    Take,
-    expected_fields,
-    outcome,
-    prompts,
-)  # fmt: skip
+from bench_voice.rehearsal.prompts import EarHeard, Prompt, Rehearsal, Take, prompts
 from bench_voice.session import meaning
 from bench_voice.session.listen import Listener
+from bench_voice.session.outcomes import Outcome, expected_fields, outcome
 from bench_voice.session.whole import hear_whole
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker

@@ -9,7 +9,8 @@ from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
-from bench_voice.hearing.homophones import Ways, as_phrase, no_ways
+from bench_voice.hearing.homophones import as_phrase
+from bench_voice.phonetics import Ways, no_ways
 from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
 from bench_voice.words.phrases import Language
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import codecs
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
 from bench_voice.ports import Heard
-from bench_voice.rehearsal.prompts import ORDER, Outcome, is_worse, outcome
+from bench_voice.session.outcomes import ORDER, Outcome, is_worse, outcome
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.wording import spoken
@@ -25,9 +25,10 @@ _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any",
 
 
 class Meanings:
-    """Loads each sheet once. Raises SheetError for a sheet and UsageError for a step that isn't there."""
+    """Loads each sheet once, by `load`. Raises SheetError for a sheet and UsageError for a step that isn't there."""
 
-    def __init__(self) -> None:
+    def __init__(self, load: Callable[[Path], JobSheet]) -> None:
+        self._load = load
         self._sheets: dict[str, JobSheet] = {}
 
     def expected(self, sheet_path: str | None, step_id: str | None) -> Expected:
@@ -38,9 +39,7 @@ class Meanings:
         if sheet_path is None:
             return Expected.at(_NO_SHEET, _NO_SHEET.steps[0])
         if sheet_path not in self._sheets:
-            from bench_voice.sheets.load import load_sheet
-
-            self._sheets[sheet_path] = load_sheet(Path(sheet_path))
+            self._sheets[sheet_path] = self._load(Path(sheet_path))
         sheet = self._sheets[sheet_path]
         if step_id is None:
             # No step named: any of the sheet's readings may be meant, no hold is open.

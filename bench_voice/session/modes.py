@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from bench_voice.errors import UsageError
 from bench_voice.grammar.vocabulary import is_sayable
-from bench_voice.hearing.likeness import sound_key
+from bench_voice.phonetics import sound_key
 from bench_voice.ports import Heard
 from bench_voice.words.phrases import Language
 

@@ -13,11 +13,9 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from bench_voice.errors import BenchError
-from bench_voice.ports import RATE_HZ, Voice
+from bench_voice.ports import RATE_HZ, SENTENCE_GAP, Voice
 from bench_voice.session.duplex import Duplex
 
-# Silence between two sentences of a turn.
-GAP = b"\0\0" * (RATE_HZ // 6)
 _LONG_PART = 120  # characters: longer sentences are broken at a comma as well
 _WAIT_BACK_S = 0.25
 _SILENT = 60  # of 32768: about 55 dB down
@@ -77,7 +75,7 @@ class Mouth:
         if self.voice is None or self.keep is None:
             return
         for sentence in sentences:
-            self.keep.write(self.voice.speak(self.respell(sentence)) + GAP)
+            self.keep.write(self.voice.speak(self.respell(sentence)) + SENTENCE_GAP)
 
     def wait_quiet(self, timeout_s: float) -> bool:
         """Everything has been said when `say` returns."""
@@ -231,7 +229,7 @@ class LiveMouth:
             self._on_synthesis(self._clock() - begun_s)
             self.duplex.began(self._clock())
             try:
-                is_whole = self.player.play(trimmed(pcm) + GAP, lambda: self._is_stopped(number))
+                is_whole = self.player.play(trimmed(pcm) + SENTENCE_GAP, lambda: self._is_stopped(number))
             except BenchError as error:  # a loudspeaker that is a file, on a disk that is full
                 self._failures = 2
                 self._on_voice_lost(error)

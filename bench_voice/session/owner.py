@@ -45,8 +45,8 @@ class Owner:
 
         self._accept(events, self._clock.now_ms(), said)
 
-    def resume(self, sheet_changed: bool = False) -> None:
-        """A session that comes back: says how long it was left, and where it is."""
+    def resume(self, sheet_changed: bool = False, torn_bytes: int | None = None) -> None:
+        """A session that comes back: says how long it was left, and where it is. `torn_bytes`: set aside of its end."""
         at_ms = self._clock.now_ms()
         ago = _ago(at_ms - self.state.at_ms)
 
@@ -54,7 +54,7 @@ class Owner:
             first, *rest = replies.after(before, events)
             return (first, *ago, *rest)
 
-        self._accept(rules.resume(self.state, at_ms, sheet_changed), at_ms, said)
+        self._accept(rules.resume(self.state, at_ms, sheet_changed, torn_bytes), at_ms, said)
 
     def take(self, intent: Intent) -> None:
         """One utterance's meaning."""

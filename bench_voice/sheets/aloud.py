@@ -15,8 +15,7 @@ from bench_voice.core import replies
 from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
-from bench_voice.ports import RATE_HZ, Voice
-from bench_voice.session.mouth import GAP
+from bench_voice.ports import RATE_HZ, SENTENCE_GAP, Voice
 from bench_voice.sheets.pages import difference_words, limit_words
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
@@ -24,7 +23,7 @@ from bench_voice.words.wording import spoken
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150
-GAP_S = len(GAP) / 2 / RATE_HZ  # between two sentences, as in a session
+GAP_S = len(SENTENCE_GAP) / 2 / RATE_HZ  # between two sentences, as in a session
 
 
 @dataclass(frozen=True)
@@ -148,7 +147,7 @@ def read_aloud(
             heard_s += len(line.text.split()) * 60 / WORDS_A_MINUTE
             continue
         pcm = voice.speak(sheet.for_voice(line.text))
-        pcm += GAP
+        pcm += SENTENCE_GAP
         play(pcm)
         heard_s += len(pcm) / 2 / RATE_HZ
     show(closing(sheet, heard_s, voice is not None and play is not None))

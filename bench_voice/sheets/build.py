@@ -21,7 +21,7 @@ from bench_voice.sheets import models
 from bench_voice.sheets.build_figures import Figures
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import sentence
-from bench_voice.sheets.sounds import pronounced
+from bench_voice.sheets.pronunciations import pronounced
 from bench_voice.sheets.spread import Env, Places, steps_of
 from bench_voice.sheets.torque import in_stages
 from bench_voice.sheets.yamltext import Path_, Tree

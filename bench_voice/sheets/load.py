@@ -33,6 +33,14 @@ def load_text(text: str, where: str) -> JobSheet:
     return _finished(sheet, places, faults)
 
 
+def load_kept(text: str, where: str) -> JobSheet:
+    """A sheet that was proofread when its session began: only what keeps it from being a job is a fault."""
+    sheet, _, faults = _built(text, where)
+    if faults:
+        raise SheetFaults(sorted(faults, key=_order))
+    return sheet
+
+
 def check_file(path: Path) -> list[Fault]:
     """Everything that is wrong or doubtful in the file, in the order of its lines. Bad content never raises."""
     try:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import Item, JobSheet, Look, ReadingSpec
 from bench_voice.grammar.commands import taken
-from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
+from bench_voice.phonetics import NEAR, apart, dictionary, words_of
 
 _SAME = """
 axle: shaft, spindle
@@ -85,13 +85,12 @@ SAME: dict[str, tuple[str, ...]] = {
     word.strip(): tuple(other.strip() for other in others.split(",") if other.strip())
     for word, _, others in (line.partition(":") for line in _SAME.strip().splitlines())
 }
-_BEGINS = "confirm"
 _MOST = 3
 
 
 @dataclass(frozen=True)
 class OtherName:
-    """`nearest`: the sheet's name that sounds most like it, `apart` phones away (`sheets.sounds.distance`)."""
+    """`nearest`: the sheet's name that sounds most like it, `apart` phones away (`phonetics.phone_distance`)."""
 
     name: str
     nearest: str
@@ -109,7 +108,7 @@ def other_names(name: str, sheet: JobSheet, avoid: Iterable[str] = ()) -> tuple[
     others = [other for other in (*names_of(sheet), *avoid) if other and other != name.lower()]
     found = []
     for candidate in dict.fromkeys(_candidates(name.lower())):
-        if candidate in others or taken("en", _BEGINS).why(candidate):
+        if candidate in others or taken("en").why(candidate):
             continue
         if not all(word in dictionary() for word in words_of(candidate)):
             continue

@@ -5,8 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec
+from bench_voice.phonetics import words_of
 from bench_voice.sheets.faults import Fault
-from bench_voice.sheets.sounds import words_of
 from bench_voice.sheets.spread import Places
 from bench_voice.words.units import dimension_name, same_dimension
 

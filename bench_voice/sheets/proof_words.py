@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.grammar.commands import taken
+from bench_voice.phonetics import NEAR, Entries, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import sentence
-from bench_voice.sheets.sounds import NEAR, Said, apart, is_known, keys, proposal, sounds, words_of
 from bench_voice.sheets.spread import Places
 
 # Words that are said all day long; a phrase of these alone could be said to somebody else.
@@ -24,8 +24,6 @@ COMMON = frozenset(
         "things", "this", "those", "to", "up", "very", "was", "we", "well", "were", "with", "work", "yes", "you",
     }
 )  # fmt: skip
-# The word that a hold's phrase begins with, by language.
-BEGINS = {"en": "confirm", "de": "bestätige"}
 # Two hold phrases are too near when at most so many phones tell them apart ("left" and "right" differ by three).
 HOLD_NEAR = 2.0
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
@@ -44,7 +42,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
             fault = Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, slug)
         faults.append(fault)
 
-    begin = BEGINS[sheet.language]
+    begin = taken(sheet.language).hold_opening
     held = [(step, step.hold.phrase) for step in sheet.steps if step.hold is not None]
     for step, phrase in held:
         words = phrase.split()
@@ -74,7 +72,7 @@ def holds(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
-def _near_holds(held: list[tuple[Step, str]], said: Said) -> Iterator[tuple[Step, Step, float | None]]:
+def _near_holds(held: list[tuple[Step, str]], said: Entries) -> Iterator[tuple[Step, Step, float | None]]:
     """Pairs of near phrases. Only those that share all but one word are compared: looked up, so it stays linear."""
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()
@@ -123,7 +121,7 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
     def add(named: _Named, what: str, mend: str, slug: str) -> None:
         faults.append(places.fault(named.kind, named.id, named.key, what, mend, slug, index=named.index))
 
-    words = taken(sheet.language, BEGINS[sheet.language])
+    words = taken(sheet.language)
     for group in _names(sheet):
         shelves: dict[object, list[_Named]] = defaultdict(list)
         seen: set[tuple[str, str]] = set()
@@ -210,7 +208,6 @@ _BLOWN = re.compile(
 )
 _BRUSHED = re.compile(r"\b(?:brush|sweep|wipe|clean)\b[^.;]*\bdry\b|\bdry brush\b")
 _WET = re.compile(r"\b(wet|damp|liquid|water|cleaner|let (?:it|them) dry|until (?:it is |they are )?dry)\b")
-_NOT = re.compile(r"\b(never|not|don't|without|no)\b")
 
 
 def cautions(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -318,6 +315,6 @@ def _is_dusty(text: str) -> bool:
         return False
     for part in re.split(r"[.;!?]", text.lower()):
         is_dry = _BLOWN.search(part) or (_BRUSHED.search(part) and not _WET.search(part))
-        if is_dry and not _NOT.search(part):
+        if is_dry and taken("en").negations.isdisjoint(words_of(part)):
             return True
     return False

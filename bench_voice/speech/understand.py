@@ -187,18 +187,26 @@ def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | No
     return fitting[0] if len(fitting) == 1 else None
 
 
+def _is_denied(rest: tuple[str, ...], language: Language) -> bool:
+    """What follows a judgement takes it back: "good, not", "good, no". "Good, no cracks" is still good."""
+    if not rest or rest[0] not in language.negations:
+        return False
+    return rest[0] in language.sentence_negations or rest[1:2] in ((), (BREAK,))
+
+
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
     """ "good", "hub surface good", "good hub surface"; a note after a break or "note" ("bad, a crack at the edge")."""
     body: tuple[str, ...] = found
     note: tuple[str, ...] = ()
     for index, token in enumerate(found[1:], start=1):
         if token == BREAK or token in language.note_joins:
-            body, note = found[:index], tuple(t for t in found[index + 1 :] if t != BREAK)
-            if note and note[0] in language.note_joins:
-                note = note[1:]
+            body, rest = found[:index], found[index + 1 :]
+            while rest[:1] and (rest[0] == BREAK or rest[0] in language.note_joins):
+                rest = rest[1:]
+            if _is_denied(rest, language):
+                return None
+            note = tuple(t for t in rest if t != BREAK)
             break
-    if note and note[0] in language.negations:
-        return None
     body = strip_all(body, language).tokens
     for length in range(1, min(3, len(body)) + 1):
         for word, name in ((body[:length], body[length:]), (body[-length:], body[:-length])):

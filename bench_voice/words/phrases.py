@@ -117,7 +117,10 @@ class Language:
     vague: frozenset[Phrase]
     side_words: frozenset[str]
     separators: frozenset[str]
-    negations: frozenset[str]
+    negations: frozenset[str]  # every word that denies
+    sentence_negations: frozenset[str]  # of them, those that deny what was said, not a thing or a degree only
+    conditions: frozenset[str]  # words that leave it open
+    hold_opening: str  # the word that a hold's phrase begins with
     note_joins: frozenset[str]
     contraries: Mapping[str, tuple[str, ...]]  # of words of a hold's phrase
     typed_only: frozenset[str]
@@ -126,6 +129,15 @@ class Language:
     list_comma: str
     wording: Mapping[str, str] = field(default_factory=dict)
     longest_unit: int = 1
+
+    def statement(self, phrase: str) -> str:
+        """A hold's phrase without the word that it begins with: what is confirmed."""
+        return phrase.removeprefix(f"{self.hold_opening} ")
+
+    @property
+    def denials(self) -> frozenset[str]:
+        """Words that a text can have more than another and then not mean the same: "plug is not out", "if"."""
+        return self.negations | self.conditions
 
     def vocabulary(self) -> tuple[str, ...]:
         """Every word that any fixed phrase, number or unit contains, sorted: what a recogniser has to know."""
@@ -375,6 +387,7 @@ class _Reader:
         def around(key: str) -> frozenset[Phrase]:
             return frozenset(p for p, k in taken_around.items() if k == key)
 
+        of_sentences = self.words_file.phrases("negations", "of_sentences")
         inch = {key: self.units_file.phrases("inch_speech", key) for key in ("thousandths", "tenths", "tenths_of_thou")}
         wording = {str(k): str(v) for k, v in (self.wording_file.data or {}).items()} if self.wording_file else {}
         return Language(
@@ -397,7 +410,10 @@ class _Reader:
             hesitations=frozenset(w for p in around("hesitations") for w in p), fillers=around("fillers"),
             hedges=around("hedges"), vague=around("vague"), side_words=frozenset(self.words_file.phrases("side_words")),
             separators=frozenset(self.words_file.phrases("separators")),
-            negations=frozenset(self.words_file.phrases("negations")),
+            negations=frozenset((*of_sentences, *self.words_file.phrases("negations", "of_things"))),
+            sentence_negations=frozenset(of_sentences),
+            conditions=frozenset(self.words_file.phrases("conditions")),
+            hold_opening=str(self.words_file.get("hold_opening")),
             note_joins=frozenset(self.words_file.phrases("note_joins")),
             contraries={w: self.words_file.phrases("contraries", w) for w in self.words_file.get("contraries")},
             typed_only=frozenset(self.units_file.phrases("typed_only")),

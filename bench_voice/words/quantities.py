@@ -33,19 +33,9 @@ def read_quantity(tokens: Sequence[str], language: Language) -> list[Said]:
     if bare is not None:
         found.append(Said(bare))
     for length in range(1, min(language.longest_unit, len(words)) + 1):
-        tail = words[-length:]
-        unit, several = language.units.get(tail), language.ambiguous_units.get(tail)
-        if unit is None and several is None:
-            continue
-        if length == 1 and tail[0] in language.typed_only and not words[0][:1].isdigit():
-            continue
-        number = _before_unit(words[:-length], language)
-        if number is None:
-            continue
-        if unit is not None:
-            found.append(Said(number, unit, unit_said=" ".join(tail)))
-        elif several is not None:
-            found.append(Said(number, None, several[0], " ".join(tail), several[1]))
+        said = _with_unit(words[:-length], words[-length:], language)
+        if said is not None:
+            found.append(said)
     if not found or any(said.number.is_tenths for said in found):
         inches = _inch_speech(words, language)
         if inches is not None:
@@ -54,6 +44,21 @@ def read_quantity(tokens: Sequence[str], language: Language) -> list[Said]:
     if duration is not None:
         found.append(duration)
     return found
+
+
+def _with_unit(before: tuple[str, ...], tail: tuple[str, ...], language: Language) -> Said | None:
+    """A number and its unit, or a unit that can be several (they are asked back)."""
+    unit, several = language.units.get(tail), language.ambiguous_units.get(tail)
+    if unit is None and several is None:
+        return None
+    if len(tail) == 1 and tail[0] in language.typed_only and not (before or tail)[0][:1].isdigit():
+        return None
+    number = _before_unit(before, language)
+    if number is None:
+        return None
+    if unit is not None:
+        return Said(number, unit, unit_said=" ".join(tail))
+    return Said(number, None, several[0], " ".join(tail), several[1]) if several is not None else None
 
 
 def _before_unit(tokens: tuple[str, ...], language: Language) -> Spoken | None:
@@ -82,24 +87,45 @@ def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
     """ "[two inches] [and] [five hundred eighty thousandths] [and] [two tenths]", at least two of the three parts;
     also "one inch and nine sixteenths [of an inch]" and "two tenths of a thou". In inches, else in thou.
     """
-    rest = tokens
-    inches: Decimal | None = None
-    at = next((i for i, word in enumerate(rest) if language.units.get((word,)) == "in"), None)
-    if at is not None and 0 < at < len(rest) - 1:
-        inches = _whole(rest[:at], language)
+    at = next((i for i, word in enumerate(tokens) if language.units.get((word,)) == "in"), None)
+    if at is None or not 0 < at < len(tokens) - 1:
+        inches, rest = None, tokens
+    else:
+        inches, joined = _whole(tokens[:at], language), tokens[at + 1 :]
         if inches is None:
             return None
-        joined = rest[at + 1 :]
         rest = _without_and(joined, language)
-        has_top = rest != joined or len(rest) > 1  # "two inches half": asked
-        number = read_number(rest, language.numbers)
-        if number is None:
-            for length in range(2, min(4, len(rest))):
-                if language.units.get(rest[-1:]) == "in" and rest[-length:-1] in language.numbers.of:
-                    number = read_number(rest[:-length], language.numbers)
-        if number is not None and number.fraction_parts and not number.is_tenths and 0 < number.value < 1:
-            return Said(Spoken((inches + number.value,), number.is_sure and has_top), "in", unit_said=tokens[at])
+        fraction = _fraction_of_an_inch(rest, language)
+        if fraction is not None:
+            has_top = rest != joined or len(rest) > 1  # "two inches half": asked
+            total = Spoken((inches + fraction.value,), fraction.is_sure and has_top)
+            return Said(total, "in", unit_said=tokens[at])
+    found = _thou(rest, language)
+    if found is None:
+        return None
+    if inches is None:
+        return Said(Spoken((found,)), "thou", unit_said="thou")
+    if found >= 1000:
+        return None
+    return Said(Spoken((inches + found / 1000,)), "in", unit_said="in")
+
+
+def _fraction_of_an_inch(tokens: tuple[str, ...], language: Language) -> Spoken | None:
+    """ "nine sixteenths", "nine sixteenths of an inch"."""
+    number = read_number(tokens, language.numbers)
+    if number is None:
+        for length in range(2, min(4, len(tokens))):
+            if language.units.get(tokens[-1:]) == "in" and tokens[-length:-1] in language.numbers.of:
+                number = read_number(tokens[:-length], language.numbers)
+    is_one = number is not None and number.fraction_parts and not number.is_tenths and 0 < number.value < 1
+    return number if is_one else None
+
+
+def _thou(tokens: tuple[str, ...], language: Language) -> Decimal | None:
+    """Thousandths of an inch: "five hundred eighty thousandths [and] two tenths", "two tenths of a thou"."""
+    rest = tokens
     thou: Decimal | None = None
+    tenths: Decimal | None = None
     at = next((i for i, word in enumerate(rest) if word in language.thousandths), None)
     of_thou = next((p for p in language.tenths_of_thou if len(rest) > len(p) and rest[-len(p) :] == p), None)
     if at is not None and not (of_thou and at >= len(rest) - len(of_thou)):
@@ -107,7 +133,6 @@ def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
         if number is None or not number.is_sure:
             return None
         thou, rest = number.value, _without_and(rest[at + 1 :], language)
-    tenths: Decimal | None = None
     if rest:
         if of_thou:
             tenths = _whole(rest[: -len(of_thou)], language)
@@ -115,14 +140,7 @@ def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
             tenths = _whole(rest[:-1], language)
         if tenths is None or tenths > 9:
             return None
-    if thou is None and tenths is None:
-        return None
-    total = (thou or Decimal(0)) + (tenths or Decimal(0)) / 10
-    if inches is None:
-        return Said(Spoken((total,)), "thou", unit_said="thou")
-    if total >= 1000:
-        return None
-    return Said(Spoken((inches + total / 1000,)), "in", unit_said="in")
+    return None if thou is None and tenths is None else (thou or Decimal(0)) + (tenths or Decimal(0)) / 10
 
 
 def _without_and(tokens: tuple[str, ...], language: Language) -> tuple[str, ...]:

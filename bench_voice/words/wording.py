@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from bench_voice.core.replies import Quantity, Reply, UnitName
+from bench_voice.core.replies import Quantity, Reply, Statement, UnitName
 from bench_voice.words.say import Speaker
 
 
@@ -19,6 +19,8 @@ def part(speaker: Speaker, value: Any) -> Any:
         return speaker.quantity(value.value, value.unit)
     if isinstance(value, UnitName):
         return speaker.unit(value.unit)
+    if isinstance(value, Statement):
+        return speaker.language.statement(value.phrase)
     if isinstance(value, tuple):
         return tuple(part(speaker, one) for one in value)
     return value

@@ -22,7 +22,7 @@ from bench_voice.audio.ear_whisper import WhisperEar
 from bench_voice.audio.factory import make_ears
 from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge, PhoneNet, has_net
 from bench_voice.audio.weights import find_files
-from bench_voice.sheets.sounds import dictionary, spoken
+from bench_voice.phonetics import dictionary, spoken
 from bench_voice.words.phrases import load_language
 from tests.corpus.texts import expected_of
 

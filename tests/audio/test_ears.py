@@ -9,18 +9,18 @@ from pathlib import Path
 
 import pytest
 
-from bench_voice.audio.ear_pocketsphinx import Decoder, edit_distance, model_folder
+from bench_voice.audio.ear_pocketsphinx import Decoder, model_folder
 from bench_voice.audio.ear_vosk import check_folder
 from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.audio.free_text import clean, longest_text, weighted
-from bench_voice.audio.pronounce import propose
 from bench_voice.audio.weights import as_folder, find_files
 from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.cascade import texts_for
+from bench_voice.phonetics import edits, propose
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.speech.understand import understand
@@ -160,7 +160,7 @@ def test_small_parts() -> None:
     assert lengths[0] > 0
     assert lengths[-1] == lengths[-2]  # noise that goes on and on makes no endless text
     # The textbook pair: kitten to sitting takes three edits.
-    assert edit_distance(list("kitten"), list("sitting")) == 3
+    assert edits(list("kitten"), list("sitting")) == 3
 
 
 def model(folder: Path, *files: str, words: str | None = None) -> Path:

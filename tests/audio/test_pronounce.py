@@ -14,12 +14,12 @@ import pytest
 from bench_voice import config
 from bench_voice.audio import factory
 from bench_voice.audio.ear_pocketsphinx import Decoder
-from bench_voice.audio.pronounce import PHONES, merged, parse_own, phones_of, read_own
+from bench_voice.audio.own_words import read_own
 from bench_voice.core.intents import Expected
 from bench_voice.core.sheet import JobSheet, Pronunciation, Step
 from bench_voice.errors import UsageError
+from bench_voice.phonetics import CLASS_OF, PHONES, dictionary, merged, parse_own, phones_of
 from bench_voice.ports import Utterance
-from bench_voice.sheets.sounds import CLASS_OF, dictionary
 from bench_voice.words.phrases import load_language
 
 OWN = """# how I say it

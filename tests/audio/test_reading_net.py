@@ -16,8 +16,8 @@ from bench_voice.audio.aligned import Aligned
 from bench_voice.audio.phone_net import LABEL_OF, PhoneJudge
 from bench_voice.audio.reading_net import ReadingNet, ReadingWords
 from bench_voice.core.intents import Kind
+from bench_voice.phonetics import ways
 from bench_voice.ports import Heard
-from bench_voice.sheets.sounds import ways
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 from tests.audio.test_aligned import scores_from

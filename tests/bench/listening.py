@@ -87,8 +87,8 @@ def memory(hours: float) -> None:
     from bench_voice.audio import factory
     from bench_voice.audio.ears import Ears
     from bench_voice.audio.endpointer import SileroEndpointer
+    from bench_voice.phonetics import spoken
     from bench_voice.sheets.load import load_sheet
-    from bench_voice.sheets.sounds import spoken
     from bench_voice.words.phrases import load_language
 
     language = load_language("en")

@@ -32,9 +32,9 @@ from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.core.intents import Intent
 from bench_voice.core.replies import Quantity
 from bench_voice.core.sheet import JobSheet
+from bench_voice.phonetics import spoken
 from bench_voice.sheets import aloud
 from bench_voice.sheets.load import load_sheet
-from bench_voice.sheets.sounds import spoken
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.wording import capitals

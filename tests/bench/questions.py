@@ -27,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from mechanic import FormantVoice, NeuralVoice, Samples, Workshop, write_wav
 
 from bench_voice.session.meaning import Meanings, said
+from bench_voice.sheets.load import load_sheet
 from bench_voice.speech.understand import understand
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -89,7 +90,7 @@ def main() -> int:
     if "flite" in args.voices and not shutil.which("flite"):
         print("flite is not installed: left out")
         args.voices.remove("flite")
-    expected = Meanings().expected(None, None)
+    expected = Meanings(load_sheet).expected(None, None)
     wanted = {words: said(understand(words, expected), expected) for words in QUESTIONS}
     makers = {"neural": NeuralVoice, "formant": FormantVoice, "flite": FliteVoice}
     counts: dict[str, Counter[str]] = {}

@@ -58,21 +58,22 @@ def talk(number: int) -> Intent:
 def write(folder: Path, n_events: int) -> Path:
     """A journal of about `n_events` events, without an fsync for each: only reading is measured."""
     sheet = load_text(SHEET, "long.yaml")
-    writer = jn.JournalWriter.create(folder, f"long--{n_events}", SHEET, sheet, 0)
-    state, seq, last, number, lines = State(sheet), 0, writer._hash, 0, []
-    events = rules.begin(state)
+    writer = jn.JournalWriter.create(folder, f"long--{n_events}", SHEET, sheet)
+    state, events = State(sheet), rules.begin(State(sheet))
+    writer.append(events, 0)
+    writer.close()
+    state = rules.fold(state.at(0), events)
+    seq, last, number, lines = writer.n_events, writer.last_hash, 1, []
+    events = rules.decide(state, talk(number), number * 1000)
     while seq < n_events:
         for left, event in zip(range(len(events) - 1, -1, -1), events, strict=True):
             seq += 1
             more = {"more": left} if left else {}
-            raw, last = jn._sealed(
-                {"event": jn.encode(event), "seq": seq, "at_ms": number * 1000, "prev": last, **more}
-            )
+            raw, last = jn.sealed({"event": jn.encode(event), "seq": seq, "at_ms": number * 1000, "prev": last, **more})
             lines.append(raw)
         state = rules.fold(state.at(number * 1000), events)
         number += 1
         events = rules.decide(state, talk(number), number * 1000)
-    writer.close()
     with writer.path.open("ab") as file:
         file.writelines(lines)
     return writer.path

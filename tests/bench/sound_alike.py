@@ -10,12 +10,11 @@ import sys
 from itertools import combinations
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "sheets"))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from sound_lists import ALPHABET, RHYMES, WORKSHOP
-from test_sounds import ALIKE, APART
-
-from bench_voice.sheets.sounds import NEAR, apart, sounds
+from bench_voice.phonetics import NEAR, apart, sounds
+from tests.phonetics.sound_lists import ALPHABET, RHYMES, WORKSHOP
+from tests.phonetics.test_likeness import ALIKE, APART
 
 
 def is_found(one: str, other: str) -> bool:

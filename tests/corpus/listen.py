@@ -24,9 +24,9 @@ from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
+from bench_voice.phonetics import spoken
 from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
-from bench_voice.sheets.sounds import spoken
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
 

@@ -11,7 +11,7 @@ import pytest
 from bench_voice.core.intents import Asks, Expected, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
-from bench_voice.hearing.likeness import distance, sound_key
+from bench_voice.phonetics import letter_distance, sound_key
 from bench_voice.ports import Heard
 
 READING = ReadingSpec("lining", "lining", Limit("mm", low=Decimal("2.0")))
@@ -161,6 +161,6 @@ def test_silence_is_nothing_and_muddled_numbers_are_asked_again() -> None:
      ("blocked", "blocks", False), ("four point six", "my brother", False), ("", "", True), ("", "next", False)],
 )  # fmt: skip
 def test_likeness(a: str, b: str, is_near: bool) -> None:
-    assert (distance(a, b) <= 0.15) is is_near
-    assert distance(a, b) == distance(b, a)
+    assert (letter_distance(a, b) <= 0.15) is is_near
+    assert letter_distance(a, b) == letter_distance(b, a)
     assert sound_key(a) == sound_key(a.upper())

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench_voice.hearing.agree import Act, agree
-from bench_voice.hearing.homophones import as_phrase, no_ways
+from bench_voice.hearing.homophones import as_phrase
+from bench_voice.phonetics import no_ways, spoken
 from bench_voice.ports import Heard
 from bench_voice.session.listen import at_hold
-from bench_voice.sheets.sounds import spoken
 from tests.corpus import texts
 from tests.hearing.test_three import third
 from tests.hearing.test_weigh import AT, LANGUAGE, first, judge, second

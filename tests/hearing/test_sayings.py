@@ -7,7 +7,7 @@ import random
 import pytest
 
 from bench_voice.audio.phone_net import LABEL_OF
-from bench_voice.sheets.sounds import dictionary
+from bench_voice.phonetics import dictionary
 from tests.corpus import clips, texts, voices
 from tests.phones import sayings
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from bench_voice.audio.ear_moonshine import MoonshineModel
 from bench_voice.audio.ear_whisper import WhisperModel, frames_of
 from bench_voice.audio.resample import Samples, from_s16
-from bench_voice.sheets.sounds import dictionary
+from bench_voice.phonetics import dictionary
 from tests.corpus import noises, texts, voices
 from tests.corpus.clips import DIGITS, in_noise, people
 from tests.corpus.voices import Voice

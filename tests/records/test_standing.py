@@ -91,7 +91,7 @@ def job_of(lines: list[tuple[int, ev.Event]], sheet: JobSheet = SHEET) -> Job:
     """As if read from a file, without one."""
     numbered = tuple(jn.Line(seq, at_ms, event) for seq, (at_ms, event) in enumerate(lines, 1))
     file = jn.JournalFile(Path("drum.jsonl"), {}, numbered, b"", "0" * 64, 0)
-    return Job(file, sheet, jn.replay(sheet, numbered))
+    return Job(file, sheet)
 
 
 def talk(*words: str) -> Job:
@@ -244,7 +244,7 @@ def test_the_logbook_says_the_same(tmp_path: Path) -> None:
     bench = Bench(SHEET)
     for words in (*OUT, "correction, maximum two hundred and three"):
         bench.type(words)
-    writer = jn.JournalWriter.create(tmp_path, "drum--cart--1", TEXT, SHEET, MORNING_MS)
+    writer = jn.JournalWriter.create(tmp_path, "drum--cart--1", TEXT, SHEET)
     writer.append(bench.journal.events, MORNING_MS)
     writer.close()
     assert "width 1: 201.2 mm, good" in as_text(rows(tmp_path, None))

@@ -115,7 +115,7 @@ def run(folder: Path, say: Callable[[tuple[str, ...]], Any] | None = None) -> St
     if found is None:
         state, clock = State(sheet), Clock(1_767_600_000_000)
         number = len(list(folder.glob("*.jsonl")))  # one that died with half of a header is left alone
-        writer = jn.JournalWriter.create(folder, f"bench-supply--one--{number}", SHEET, sheet, clock.now_ms())
+        writer = jn.JournalWriter.create(folder, f"bench-supply--one--{number}", SHEET, sheet)
     else:
         state = jn.replay(sheet, found.lines)
         clock, writer = Clock(max(state.at_ms, found.header["at_ms"])), jn.JournalWriter.reopen(found)

@@ -39,7 +39,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def short(folder: Path) -> tuple[Owner, jn.JournalWriter, list[str]]:
     """A session at its first step, and what it says."""
     sheet = load_text(SHEET, "bench-supply.yaml")
-    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, sheet, 1_767_600_000_000)
+    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, sheet)
     said: list[str] = []
     owner = Owner(State(sheet), writer, Speaker(load_language("en")), Clock(1_767_600_000_000), said.extend)
     owner.begin()
@@ -193,7 +193,7 @@ from bench_voice.sheets.load import load_text
 
 def fill(folder):
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, load_text(SHEET, "x"), 1)
+    writer = jn.JournalWriter.create(folder, "bench-supply--one--0", SHEET, load_text(SHEET, "x"))
     resource.setrlimit(resource.RLIMIT_FSIZE, (5000, 5000))
     accepted = 0
     try:
@@ -221,13 +221,13 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     sheet = load_text(SHEET, "x")
     with pytest.raises(JournalError) as caught:
-        jn.JournalWriter.create(tmp_path / "file", "x", SHEET, sheet, 1)
+        jn.JournalWriter.create(tmp_path / "file", "x", SHEET, sheet)
     assert caught.value.slug == "journal-unwritable"
     if os.geteuid() != 0:
         closed = tmp_path / "closed"
         closed.mkdir(mode=0o500)
         with pytest.raises(JournalError) as caught:
-            jn.JournalWriter.create(closed, "x", SHEET, sheet, 1)
+            jn.JournalWriter.create(closed, "x", SHEET, sheet)
         assert caught.value.slug == "journal-unwritable"
 
 
@@ -274,7 +274,7 @@ def reseal(path: Path, change: dict[str, object]) -> None:
     """Writes the header anew with `change` in it, rightly hashed, and drops the rest."""
     header = json.loads(path.read_bytes().splitlines()[0])
     header.pop("hash")
-    path.write_bytes(jn._sealed({**header, **change})[0])
+    path.write_bytes(jn.sealed({**header, **change})[0])
 
 
 def test_a_newer_format_is_refused_and_says_so(whole: Path, tmp_path: Path) -> None:
@@ -291,7 +291,7 @@ def test_an_event_of_a_newer_version_is_refused_with_its_number(whole: Path, tmp
     body.pop("hash")
     body["event"] = {"type": "SomethingOfTomorrow"}
     path = tmp_path / "tomorrow.jsonl"
-    path.write_bytes(b"".join(lines[:3]) + jn._sealed(body)[0] + b"")
+    path.write_bytes(b"".join(lines[:3]) + jn.sealed(body)[0] + b"")
     assert "sequence 3" in refused(path).what
 
 
@@ -368,7 +368,7 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
         is_offer=True,
     )
     samples: dict[str, object] = {
-        "str": "words – “ä”", "int": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
+        "str": "words – “ä”", "int": 3, "int | None": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
         "tuple[str, ...]": ("a", "b"), "Intent": question, "Intent | None": question,
         "tuple[InstrumentUse, ...]": (ev.InstrumentUse("ripple", "meter", Decimal("0.10"), Decimal("1.0")),),
         "tuple[Overdue, ...]": (ev.Overdue("meter", 12),),

@@ -71,10 +71,20 @@ def test_it_goes_on_in_a_copy_of_the_folder_and_not_in_an_empty_one(bench: Bench
 
 def test_at_the_first_words_too(bench: Bench) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        full_after(2, patch)  # the header, the folder
+        full_after(2, patch)  # the first decision with its header, the folder
         done = bench.work("next")
     assert done.code == 5
-    assert done.bench == [SENTENCE]
+    assert done.bench[1:] == [SENTENCE]
+    assert bench.work().bench[0].startswith("Back again: Small job.")
+
+
+def test_where_nothing_can_be_begun_it_says_so_and_leaves_nothing(bench: Bench) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        full_after(0, patch)
+        done = bench.work("next")
+    assert done.code == 5
+    assert done.bench == ["I cannot write the journal. No session was begun."]
+    assert list(bench.journals.glob("*.jsonl")) == []
     assert bench.work().bench[0].startswith("Small job, Make-believe mower.")
 
 
@@ -142,12 +152,3 @@ def test_live_it_is_said_to_its_end(bench: Bench, monkeypatch: pytest.MonkeyPatc
     assert cli.main(["work", str(bench.folder / "sheet.yaml"), "--journal", str(bench.journals)]) == 5
     assert turns[-3:] == [SENTENCE, "waited", "closed"]
     assert [type(line.event).__name__ for line in jn.read(bench.newest).lines][-1] == "SessionResumed"
-
-
-def test_a_disk_that_is_full_at_the_start_says_so_without_a_session(bench: Bench) -> None:
-    with pytest.MonkeyPatch.context() as patch:
-        full_after(0, patch)
-        done = bench.work("next")
-    assert done.code == 5
-    assert done.bench == []
-    assert "[journal-unwritable]" in done.errors[-1]

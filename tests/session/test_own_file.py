@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bench_voice import config
-from bench_voice.audio.pronounce import read_own
+from bench_voice.audio.own_words import read_own
 from bench_voice.errors import UsageError
 from bench_voice.records.earlier import instruments_taken
 from bench_voice.sheets.load import load_sheet

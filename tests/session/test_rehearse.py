@@ -17,28 +17,25 @@ from bench_voice.audio.wav import read_wav, write_wav
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
+from bench_voice.phonetics import NEAR, apart, dictionary, words_of
 from bench_voice.ports import Heard, Look, Utterance
 from bench_voice.rehearsal import report
 from bench_voice.rehearsal import take as rehearse
 from bench_voice.rehearsal.live import Live
 from bench_voice.rehearsal.prompts import (
     EarHeard,
-    Outcome,
     Prompt,
     Take,
-    expected_fields,
-    is_worse,
     mistaken,
     never_heard,
-    outcome,
     prompts,
     swaps,
     weak_names,
-)  # fmt: skip
+)
 from bench_voice.session.listen import Listener
+from bench_voice.session.outcomes import Outcome, expected_fields, is_worse, outcome
 from bench_voice.sheets.load import load_sheet
 from bench_voice.sheets.other_names import SAME, names_of, other_names
-from bench_voice.sheets.sounds import NEAR, apart, dictionary, words_of
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 

@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from bench_voice.core import events as ev
-from bench_voice.core.apply import apply
-from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
-from bench_voice.errors import JournalError
-from bench_voice.records.lines import withdrawn_by_undo
+from bench_voice.records.kept import kept_sheet, not_begun
+from bench_voice.records.lines import Withdrawn
 from bench_voice.records.readings import differences
-from bench_voice.records.summary import Job, distance, first_line, wear
+from bench_voice.records.summary import distance, first_line, wear
 from bench_voice.session import journal as jn
-
-_SHEETS = 64  # a workshop's sheets, each read once and not once a journal
 
 
 @dataclass(frozen=True)
@@ -30,38 +25,34 @@ class Found:
     entries: tuple[dict[str, Any], ...]
 
 
-@lru_cache(maxsize=_SHEETS)
-def _sheet(text: str) -> JobSheet:
-    from bench_voice.sheets.load import load_text
-
-    return load_text(text, "the sheet kept in the journal")
-
-
 def extract(path: Path) -> Found:
     """Raises BenchError for a journal that cannot be read, or has no event: that was no session."""
     found = jn.read(path)
     if not found.lines:
-        raise JournalError(
-            "Nothing stands in the journal but its first line: no session was begun.",
-            mend="It can be deleted.",
-            slug="journal-empty",
-            where=str(path),
-        )
-    sheet = _sheet(found.header["sheet_text"])
-    withdrawn = withdrawn_by_undo(found.lines)
+        raise not_begun(path)
+    sheet = kept_sheet(found.header, path)
+    undone = Withdrawn()
     rows: dict[int, dict[str, Any]] = {}
-    entries: list[dict[str, Any]] = []
-    state, back, latest = State(sheet), False, 0
-    for line in found.lines:
-        back, latest = back or line.at_ms < latest, max(latest, line.at_ms)
+    replaced: list[tuple[int, list[dict[str, Any]]]] = []
+    said: list[tuple[int, dict[str, Any]]] = []
+    told, back, latest = ev.SessionDetails(), False, 0
+    for line, before, state in jn.fold(sheet, found.lines, path):
+        if line is None:
+            continue
+        back, latest = back or line.at_ms < latest, line.at_ms
         event = line.event
-        if isinstance(event, ev.ReadingReopened) and event.why == "replaced" and line.seq not in withdrawn:
-            for row in _points(state, event.step, event.reading, found.lines):
-                rows[row["seq"]] = row | {"state": "part replaced"}
-        entry = _entry(state, event)
-        if entry is not None and line.seq not in withdrawn:
-            entries.append(dict(zip(("kind", "what", "text"), entry, strict=True)) | {"at_ms": line.at_ms})
-        state = apply(state, event, line.at_ms)
+        undone.see(line, before, state)
+        if isinstance(event, ev.SessionDetails):
+            told = event
+        if isinstance(event, ev.ReadingReopened) and event.why == "replaced":
+            replaced.append((line.seq, _points(before, event.step, event.reading, found.lines)))
+        entry = _entry(before, event)
+        if entry is not None:
+            said.append((line.seq, dict(zip(("kind", "what", "text"), entry, strict=True)) | {"at_ms": line.at_ms}))
+    for seq, taken in replaced:
+        if seq not in undone.seqs:
+            rows |= {row["seq"]: row | {"state": "part replaced"} for row in taken}
+    entries = [entry for seq, entry in said if seq not in undone.seqs]
     more: list[dict[str, Any]] = []
     for step, reading in state.taken:
         for row in _points(state, step, reading, found.lines):
@@ -75,7 +66,6 @@ def extract(path: Path) -> Found:
         if one.follow_up and one.id in state.done and one.id not in state.passed_over:
             entries.append({"kind": "to do", "what": one.id, "text": one.follow_up, "at_ms": last_ms})
     at, at_unit = distance(state)
-    told = next((line.event for line in found.lines if isinstance(line.event, ev.SessionDetails)), ev.SessionDetails())
     if not at and told.at is not None:
         at, at_unit = str(told.at), told.at_unit
     session = {
@@ -98,7 +88,9 @@ def extract(path: Path) -> Found:
         "at_unit": at_unit,
         "events": len(found.lines),
         "last_hash": found.last_hash,
-        "more": json.dumps({"differences": more, "wear": wear(Job(found, sheet, state))}, ensure_ascii=False),
+        "more": json.dumps(
+            {"differences": more, "wear": wear(state), "torn_bytes": len(found.torn)}, ensure_ascii=False
+        ),
     }
     numbered = tuple(entry | {"number": number} for number, entry in enumerate(entries))
     return Found(session, tuple(rows[seq] for seq in sorted(rows)), numbered)

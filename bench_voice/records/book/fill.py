@@ -106,6 +106,11 @@ def _slices(values: list[int], size: int) -> Iterator[list[int]]:
     yield from (values[at : at + size] for at in range(0, len(values), size))
 
 
+def check_folder(folder: Path) -> None:
+    """Raises JournalError where the folder of journals cannot be read."""
+    _journals(folder)
+
+
 def _journals(folder: Path) -> dict[str, tuple[int, int]]:
     """Name of each journal with size and time of its last change, the oldest session first."""
     found = []
@@ -116,9 +121,9 @@ def _journals(folder: Path) -> dict[str, tuple[int, int]]:
                     with suppress(OSError):
                         stat = entry.stat()
                         found.append((entry.name, (stat.st_size, stat.st_mtime_ns)))
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise JournalError(
-            f"The folder of journals cannot be read ({error.strerror}).",
+            f"The folder of journals cannot be read ({getattr(error, 'strerror', None) or error}).",
             mend="Check the path and its permissions.",
             slug="journal-unreadable",
             where=str(folder),
@@ -156,7 +161,7 @@ def _read_one(path: Path) -> _Read:
         found = extract(path)
     except BenchError as error:
         # A start that came to nothing is no fault; its file may be a session's in a moment.
-        problem = "" if error.slug == "journal-empty" and size else str(error)
+        problem = "" if error.slug == "journal-unbegun" else str(error)
     except OSError as error:
         problem = f"{path.name}: The journal cannot be read ({error.strerror}). Check it. [journal-unreadable]"
     return _Read(path, size, mtime_ns, found, problem)

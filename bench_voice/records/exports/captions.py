@@ -14,10 +14,9 @@ from itertools import groupby
 
 from bench_voice.core import events as ev
 from bench_voice.core import replies
-from bench_voice.core.apply import apply
-from bench_voice.core.state import State
 from bench_voice.errors import UsageError
-from bench_voice.records.summary import Job
+from bench_voice.records.kept import Job
+from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.wording import spoken
@@ -56,10 +55,15 @@ def captions(job: Job, mark: int | None = None, film_ms: int = 0) -> str:
 def chapters(job: Job, mark: int | None = None, film_ms: int = 0) -> str:
     """A chapter from the opening of each step to that of the next."""
     shift = _shift(job, mark, film_ms)
-    opened = [(line.at_ms, line.event.step) for line in job.file.lines if isinstance(line.event, ev.StepOpened)]
+    opened, last = [], 0
+    for line, _, _ in job.fold():
+        if line is not None:
+            last = line.at_ms
+            if isinstance(line.event, ev.StepOpened):
+                opened.append((line.at_ms, line.event.step))
     if not opened:
         return _vtt([])
-    end = max(job.file.lines[-1].at_ms, opened[-1][0] + 1000)
+    end = max(last, opened[-1][0] + 1000)
     cues = []
     for (at, step), (until, _) in zip(opened, [*opened[1:], (end, "")], strict=True):
         index = job.sheet.step_index(step)
@@ -70,9 +74,14 @@ def chapters(job: Job, mark: int | None = None, film_ms: int = 0) -> str:
 
 def _shift(job: Job, mark: int | None, film_ms: int) -> int:
     """What is added to a time of the journal."""
+    first, marks = None, []
+    for line, _, _ in job.fold():
+        if line is not None:
+            first = line.at_ms if first is None else first
+            if isinstance(line.event, ev.MarkSet):
+                marks.append(line.at_ms)
     if mark is None:
-        return film_ms - (job.file.lines[0].at_ms if job.file.lines else 0)
-    marks = [line.at_ms for line in job.file.lines if isinstance(line.event, ev.MarkSet)]
+        return film_ms - (first or 0)
     if not 1 <= mark <= len(marks):
         raise UsageError(
             f"There is no mark {mark} in this session: it has {len(marks)}.",
@@ -96,16 +105,16 @@ def _in_film(cues: Iterable[Cue], shift: int) -> list[Cue]:
 def _turns(job: Job) -> Iterator[Turn]:
     """What each side said, in order; of the person the words that were heard, of the bench its sentences."""
     speaker = Speaker(load_language(job.sheet.language))
-    state = State(job.sheet)
-    for at_ms, lines in groupby(job.file.lines, key=lambda line: line.at_ms):
-        batch = tuple(line.event for line in lines)
+    both = ((line, before) for line, before, _ in job.fold() if line is not None)
+    for at_ms, turn in groupby(both, key=lambda one: one[0].at_ms):
+        lines = list(turn)
+        batch = tuple(line.event for line, _ in lines)
         heard = next(filter(None, map(_heard, batch)), "")
         if heard:
             yield Turn(at_ms, YOU, heard)
-        for sentence in spoken(speaker, replies.after(state, batch)):
-            yield Turn(at_ms, BENCH, sentence)
-        for event in batch:
-            state = apply(state, event, at_ms)
+        with jn.as_foreign(job.file.path, lines[0][0].seq):
+            said = spoken(speaker, replies.after(lines[0][1], batch))
+        yield from (Turn(at_ms, BENCH, sentence) for sentence in said)
 
 
 def _heard(event: ev.Event) -> str:

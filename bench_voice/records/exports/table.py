@@ -7,7 +7,8 @@ import io
 import re
 from typing import Any
 
-from bench_voice.records.summary import Job, summary
+from bench_voice.records.kept import Job
+from bench_voice.records.summary import summary
 
 COLUMNS = (
     "seq", "at", "step", "reading", "name", "point", "value", "unit", "in_limit_unit", "limit_unit", "at_least",

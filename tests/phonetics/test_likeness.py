@@ -8,9 +8,9 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from sound_lists import ALPHABET, RHYMES, WORKSHOP
 
-from bench_voice.sheets.sounds import CLASS_OF, NEAR, apart, dictionary, distance, is_known, proposal, sounds, spoken
+from bench_voice.phonetics import CLASS_OF, NEAR, apart, dictionary, is_known, phone_distance, proposal, sounds, spoken
+from tests.phonetics.sound_lists import ALPHABET, RHYMES, WORKSHOP
 
 ALIKE = [
     ("inner pad", "inner pan"), ("left rear", "left gear"), ("fifteen", "fifty"), ("thirteen", "thirty"),
@@ -73,16 +73,16 @@ def test_the_dictionary_is_the_one_that_ships_with_the_recogniser() -> None:
 def test_distance_is_a_metric_on_a_few_words() -> None:
     words = [sounds(w)[0] for w in ("pad", "pan", "drum", "hub", "bearing", "lining", "nut")]
     for a in words:
-        assert distance(a, a) == 0
+        assert phone_distance(a, a) == 0
         for b in words:
-            assert distance(a, b) == distance(b, a)
+            assert phone_distance(a, b) == phone_distance(b, a)
             for c in words:
-                assert distance(a, c) <= distance(a, b) + distance(b, c)
+                assert phone_distance(a, c) <= phone_distance(a, b) + phone_distance(b, c)
 
 
 def test_textbook_distance() -> None:
     # "kitten" to "sitting" is three edits: the usual example for Levenshtein's distance. Letters have no class.
-    assert distance("kitten", "sitting") == 3
+    assert phone_distance("kitten", "sitting") == 3
 
 
 def test_every_phone_of_the_dictionary_has_a_class() -> None:
@@ -98,7 +98,7 @@ def test_every_phone_of_the_dictionary_has_a_class() -> None:
         # Two known words put together: their own entries. The last goes by letters, for a person to judge.
         ("wheelnut", "W IY L N AH T"),
         ("padlock", "P AE D L AA K"),
-        ("sprongle", "S P R AA NG L"),
+        ("sprongle", "S P R AO NG AH L"),
     ],
 )
 def test_proposals(word: str, phones: str) -> None:
@@ -107,7 +107,7 @@ def test_proposals(word: str, phones: str) -> None:
 
 
 def test_looking_up_finds_what_reading_the_whole_file_finds() -> None:
-    lines = [line.split(" ", 1) for line in dictionary()._lines]
+    lines = [line.split(" ", 1) for line in dictionary().lines()]
     for word, phones in lines[::997]:
         bare = word.split("(")[0]
         if not word.endswith(")") or word[-2] in "23":
