@@ -23,8 +23,8 @@ from bench_voice.speech.queries import AGAINST
 E = TypeVar("E")
 # Events whose lines are kept for the record. Of the others only their number counts.
 _SHOWN: tuple[type[ev.Event], ...] = (
-    ev.ReadingsCarried, ev.InstrumentsTaken, ev.LookJudged, ev.HoldConfirmed, ev.NoteTaken, ev.MarkSet,
-    ev.SessionResumed, ev.StepOpened, ev.StepDone, ev.SessionDetails,
+    ev.ReadingsCarried, ev.InstrumentsTaken, ev.LookJudged, ev.HoldPhraseHeard, ev.HoldConfirmed, ev.NoteTaken,
+    ev.MarkSet, ev.SessionResumed, ev.StepOpened, ev.StepDone, ev.SessionDetails,
 )  # fmt: skip
 
 
@@ -145,7 +145,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
         ),
         "decisions": walk.decisions.rows(state, withdrawn),
         "holds": became(
-            [_hold(job, line, event) for line, event in walk.of(ev.HoldConfirmed)],
+            [_hold(job, walk, line, event) for line, event in walk.of(ev.HoldConfirmed)],
             ("hold",),
             withdrawn,
             {(hold,) for hold in state.confirmed},
@@ -182,7 +182,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
 def _details(walk: _Walk, state: State) -> dict[str, Any]:
     """Who, the machine's marks and its distance or hours: as the sheet's own reading has them, else as was said."""
     told = next((event for _, event in walk.of(ev.SessionDetails)), ev.SessionDetails())
-    at, unit = distance(state)
+    at, unit = use_of(state)
     if not at and told.at is not None:
         at, unit = str(told.at), told.at_unit
     return {
@@ -194,7 +194,7 @@ def _details(walk: _Walk, state: State) -> dict[str, Any]:
     }
 
 
-def distance(state: State) -> tuple[str, str]:
+def use_of(state: State) -> tuple[str, str]:
     """The machine's distance or hours with their unit: the sheet's first reading in km, miles or hours, where it was
     taken."""
     for spec in state.sheet.readings.values():
@@ -229,8 +229,11 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
     }
 
 
-def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
-    return fields(line, "hold", "heard") | {"phrase": _phrases(job.sheet)[event.hold]}
+def _hold(job: Job, walk: _Walk, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
+    """`heard`: the words of the phrase and of what affirmed it, as they were heard."""
+    said = [one.heard for at, one in walk.of(ev.HoldPhraseHeard) if one.hold == event.hold and at.seq < line.seq]
+    heard = "; ".join(filter(None, (*said[-1:], event.heard)))
+    return fields(line, "hold") | {"heard": heard, "phrase": _phrases(job.sheet)[event.hold]}
 
 
 def wear(state: State) -> list[dict[str, Any]]:

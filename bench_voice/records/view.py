@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import ROUND_UP, Decimal
 from typing import Any
 
 from bench_voice.core.signs import quantity
@@ -222,10 +223,10 @@ def _instruments(job: Job, body: dict[str, Any]) -> Rows:
         use = job.state.uses.get(spec.id)
         name = use.instrument if use else spec.instrument
         if use:
-            parts = [quantity(use.absolute, spec.unit)] if use.absolute else []
+            parts = [quantity(_doubt(use.absolute), spec.unit)] if use.absolute else []
             doubt = " or ".join([*parts, *([f"{use.percent} % of the value"] if use.percent else [])])
         else:
-            doubt = quantity(spec.uncertainty, spec.unit) if spec.uncertainty else ""
+            doubt = quantity(_doubt(spec.uncertainty), spec.unit) if spec.uncertainty else ""
         if name or doubt:
             by_use.setdefault((name or "not named", doubt or "not given"), []).append(spec.name)
     notes: dict[str, list[str]] = {}
@@ -239,6 +240,15 @@ def _instruments(job: Job, body: dict[str, Any]) -> Rows:
         for (name, doubt), names in by_use.items()
     ]
     return rows + [((name, "", "", "; ".join(texts)), False) for name, texts in notes.items()]
+
+
+def _doubt(value: Decimal) -> Decimal:
+    """Two significant digits, rounded up: a doubt is never made smaller (GUM 7.2.6)."""
+    place = value.adjusted() - 1
+    exponent = value.as_tuple().exponent
+    if isinstance(exponent, int) and exponent >= place:
+        return value
+    return value.quantize(Decimal(1).scaleb(place), rounding=ROUND_UP)
 
 
 def _cautions(job: Job, body: dict[str, Any]) -> Iterable[Any]:

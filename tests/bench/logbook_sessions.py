@@ -69,10 +69,10 @@ def write_session(folder: Path, machine: str, number: int, seed: int = 1) -> Pat
     header = {"format": 1, "sheet": sheet.id, "sheet_version": sheet.version, "machine": sheet.machine_id}
     header |= {"sheet_hash": jn.sheet_hash(text), "sheet_text": text}
     lines, previous = [], "0" * 64
-    raw, previous = jn._sealed({**header, "seq": 0, "at_ms": at_ms, "prev": previous})
+    raw, previous = jn.sealed({**header, "seq": 0, "at_ms": at_ms, "prev": previous})
     lines.append(raw)
     for seq, (event, ms) in enumerate(_events(sheet, rng, number, at_ms), 1):
-        raw, previous = jn._sealed({"event": jn.encode(event), "seq": seq, "at_ms": ms, "prev": previous})
+        raw, previous = jn.sealed({"event": jn.encode(event), "seq": seq, "at_ms": ms, "prev": previous})
         lines.append(raw)
     path = folder / f"{name}.jsonl"
     path.write_bytes(b"".join(lines))

@@ -162,7 +162,7 @@ def test_two_journals_that_claim_one_session_are_told_and_the_first_stays(tmp_pa
     del body["hash"]
     body["at_ms"] += 1
     other = folder / f"z{path.name}"
-    other.write_bytes(lines[0] + jn._sealed(body)[0])
+    other.write_bytes(lines[0] + jn.sealed(body)[0])
     with opened(folder, url) as book:
         fill.catch_up(book, folder)
         before = content.digest(book)
@@ -209,7 +209,7 @@ def test_a_clock_that_goes_back_is_told(tmp_path: Path) -> None:
         del body["hash"]
         body["prev"] = previous or body["prev"]
         body["at_ms"] -= 86_400_000 if number > 40 else 0
-        sealed, previous = jn._sealed(body)
+        sealed, previous = jn.sealed(body)
         out += sealed
     path.write_bytes(out)
     assert row(path)["clock_went_back"]

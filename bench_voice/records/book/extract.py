@@ -12,7 +12,7 @@ from bench_voice.core.state import State
 from bench_voice.records.kept import kept_sheet, not_begun
 from bench_voice.records.lines import Withdrawn
 from bench_voice.records.readings import differences
-from bench_voice.records.summary import distance, first_line, wear
+from bench_voice.records.summary import first_line, use_of, wear
 from bench_voice.session import journal as jn
 
 
@@ -65,7 +65,7 @@ def extract(path: Path) -> Found:
     for one in sheet.steps:
         if one.follow_up and one.id in state.done and one.id not in state.passed_over:
             entries.append({"kind": "to do", "what": one.id, "text": one.follow_up, "at_ms": last_ms})
-    at, at_unit = distance(state)
+    at, at_unit = use_of(state)
     if not at and told.at is not None:
         at, at_unit = str(told.at), told.at_unit
     session = {
