@@ -50,6 +50,8 @@ def _parser() -> argparse.ArgumentParser:
         "--keys", metavar="FILE", help="a terminal, named pipe or input device (pedal) to stop and talk with"
     )
     work.add_argument("--no-sound-check", action="store_true", help="begin without the sound check")
+    work.add_argument("--who", metavar="NAME", help="who works, for the record")
+    work.add_argument("--at", metavar="AMOUNT", help="the machine's distance or hours, such as 4200 km")
     work.add_argument("--new", action="store_true", help="start another session, don't resume an open one")
     work.add_argument("--engine", metavar="NAME", help="only this ear")
     work.add_argument("--turns", action="store_true", help='print "ready" on standard error when it listens')

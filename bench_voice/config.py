@@ -18,6 +18,7 @@ from bench_voice.errors import UsageError
 from bench_voice.own_file import read_own_file
 
 MODES = ("open", "call-word", "push-to-talk")
+SOUNDS = ("off", "notes", "readings", "all")
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ class Config:
     hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
     `loudness`: dB over the voice's own level. `speed`: words a minute. `pronunciations`: the person's own file
     (`phonetics.parse_own`), beside the settings where none is named. `logbook`: address of the
-    workshop's (postgresql://...), None for a file beside the journals."""
+    workshop's (postgresql://...), None for a file beside the journals. `who`: works here, for the
+    record. `keep_sound`: of what is said, see `records.sound`."""
 
     ears: tuple[str, ...] | None = None
     journal: Path = Path()
@@ -44,6 +46,8 @@ class Config:
     keys: str | None = None
     pronunciations: Path | None = None
     logbook: str | None = None
+    who: str | None = None
+    keep_sound: str = "off"
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,8 @@ _RULES: dict[str, _Rule] = {
     "keys": _TEXT,
     "pronunciations": _TEXT,
     "logbook": _TEXT,
+    "who": _TEXT,
+    "keep_sound": _Rule(lambda value: value in SOUNDS, f"Write one of {', '.join(SOUNDS)}."),
 }
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from bench_voice.core.history import Series
+from bench_voice.core.history import Earlier, Series
 from bench_voice.core.intents import Intent
 
 
@@ -97,42 +97,10 @@ class SessionDetails:
 
 
 @dataclass(frozen=True)
-class LastValue:
-    """What one point of a reading was when it was last taken on this machine."""
-
-    reading: str
-    point: int
-    value: Decimal
-    unit: str
-    at_ms: int
-
-
-@dataclass(frozen=True)
-class DoneBefore:
-    """Something that was done on this machine, in the words of its sheet or of a note, the last time that it was done.
-
-    `at`: the machine's distance or hours then.
-    """
-
-    text: str
-    at_ms: int
-    at: Decimal | None = None
-    at_unit: str = ""
-
-
-@dataclass(frozen=True)
 class EarlierTaken:
-    """What the logbook had of this machine when the session began, for "what was it last time?" and "when was the oil
-    changed?". `at`: its distance or hours then, below which none is taken without asking; `reading`: the sheet's
-    reading that counts them, if it has one.
-    """
+    """What the logbook had of this machine when the session began."""
 
-    values: tuple[LastValue, ...] = ()
-    done: tuple[DoneBefore, ...] = ()
-    reading: str = ""
-    at: Decimal | None = None
-    at_unit: str = ""
-    at_ms: int = 0
+    earlier: Earlier
 
 
 @dataclass(frozen=True)

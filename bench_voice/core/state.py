@@ -8,8 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from bench_voice.core.events import EarlierTaken, InstrumentUse
-from bench_voice.core.history import Series
+from bench_voice.core.events import InstrumentUse
+from bench_voice.core.history import Earlier, Series
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference, judge_points
@@ -126,7 +126,7 @@ class State:
     changes: tuple[Change, ...] = ()
     uses: Mapping[str, InstrumentUse] = field(default_factory=dict)  # reading id -> the person's own instrument
     history: tuple[Series, ...] = ()
-    earlier: EarlierTaken = field(default_factory=EarlierTaken)
+    earlier: Earlier = field(default_factory=Earlier)
 
     def at(self, at_ms: int) -> State:
         """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""
@@ -348,6 +348,7 @@ class State:
             asked_for=asked if asked in waits else waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
             wear=self.wear(),
+            earlier=self.earlier,
             corrects=corrects if corrects in correctable else None,
             choices=question.options if question.asks is Asks.WHICH_NAME else (),
         )

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -62,6 +62,7 @@ class SoundKeeper:
     choice: str
     rate_hz: int = 16_000
     problem: str = ""
+    on_problem: Callable[[str], None] = lambda text: None
 
     def keep(self, pcm: bytes, first_seq: int, events: Sequence[ev.Event]) -> Path | None:
         """`pcm`: mono s16le of the utterance that led to `events`, whose first has the number `first_seq`."""
@@ -83,6 +84,7 @@ class SoundKeeper:
                 part.unlink()
             why = getattr(error, "strerror", None) or str(error)
             self.problem = f"{path}: The sound is not kept any more ({why}). The session goes on. [sound-unwritable]"
+            self.on_problem(self.problem)
             return None
         return path
 

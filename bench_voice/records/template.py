@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 from typing import Any
@@ -20,6 +21,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     env.finalize = _shown
+    env.filters["attr_text"] = _Attribute
     env.globals["style"] = Markup(env.loader.get_source(env, "style.css")[0]) if env.loader else ""
     return env
 
@@ -29,11 +31,24 @@ def page(name: str, **values: Any) -> str:
     return _environment().get_template(name).render(**values)
 
 
+class _Attribute(str):
+    """Text for an attribute or a title, where no place to break may stand."""
+
+
 def _shown(value: Any) -> Any:
-    """What turns the direction of a line round or cannot be seen is shown as a sign: it may not move other words."""
-    if not isinstance(value, str) or isinstance(value, Markup) or (value.isascii() and value.isprintable()):
+    """What turns a line round or cannot be seen is shown as a sign: it may not move other words. A word
+    that is longer than a column gets places where it may be broken; words of a usual length stay whole.
+    """
+    if not isinstance(value, str) or isinstance(value, Markup):
         return value
-    return "".join("\ufffd" if _is_hidden(char) else char for char in value)
+    text = "".join("\ufffd" if _is_hidden(char) else char for char in value)
+    if isinstance(value, _Attribute) or not _LONG.search(text):
+        return text
+    parts = _LONG.sub(lambda found: _PIECE.sub("\\g<0>\0", found[0]), text).split("\0")
+    return Markup("<wbr>").join(parts)
+
+
+_LONG, _PIECE = re.compile(r"\S{22,}"), re.compile(r"\S{11}")
 
 
 # Cc: control signs; Cs: halves of pairs. Of the format signs only those that turn or hide text: joiners and soft

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.errors import BenchError
+from bench_voice.speech.earlier import read_earlier
 from bench_voice.speech.names import SheetNames
 from bench_voice.words.phrases import Language, Phrase
 from bench_voice.words.quantities import read_quantity
@@ -34,6 +35,8 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
             if ids:
                 options = tuple(worn(id_, expected, language) for id_ in ids)
                 return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+    if language.code == "en" and (earlier := read_earlier(" ".join(said), expected, names)):
+        return earlier
     found = _foreseen(said, expected, names, language)
     if found is not None:
         return found

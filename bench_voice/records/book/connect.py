@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import platform
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -63,6 +64,9 @@ def open_book(folder: Path, url: str | None = None, *, in_memory: bool = False) 
         where = str(path)
         if path.exists() and path.stat().st_size and not _is_sqlite(path):
             raise _unusable(where, "it is no logbook")
+        with contextlib.suppress(OSError):
+            # What was said in a workshop is its people's own, as the journals are.
+            os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
         engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": _WAIT_S})
     if engine.dialect.name == "sqlite":
         _prepare_sqlite(engine)
