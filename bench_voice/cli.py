@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice import __version__, streams
-from bench_voice.errors import BenchError, JournalError, UsageError
+from bench_voice.errors import BenchError, UsageError
 
 Command = Callable[[argparse.Namespace], int]
 LEFT_OPEN, INTERRUPTED = 10, 130  # 130: as a shell shows an end by SIGINT
@@ -103,9 +103,17 @@ def _parser() -> argparse.ArgumentParser:
     whose.add_argument("--signed-by", metavar="KEY", help="check the signature beside it by this public key")
 
     record = add("record", _record, "what people keep of a session")
-    record.add_argument("journal", metavar="JOURNAL")
-    record.add_argument("--as", dest="form", choices=("html", "csv", "json", "ics", "vtt"), default="html")
+    record.add_argument("journal", metavar="JOURNAL", nargs="?")
+    forms = ("html", "csv", "json", "ics", "vtt", "chapters")
+    record.add_argument("--as", dest="form", choices=forms, default="html")
+    record.add_argument("--mark", metavar="N", type=int, help="of captions and chapters: the spoken mark that is seen")
+    record.add_argument("--film", metavar="SECONDS", type=float, default=0.0, help="where in the film it is seen")
+    record.add_argument("--schema", action="store_true", help="print the JSON Schema of the JSON form")
     record.add_argument("--out", metavar="FILE")
+
+    forget = add("forget", _forget, "take kept sound away that is older than so many days")
+    forget.add_argument("--older-than", metavar="DAYS", type=float, required=True)
+    forget.add_argument("--journal", metavar="DIR", help="where journals live")
 
     logbook = add("logbook", _logbook, "the history of a machine")
     logbook.add_argument("machine", metavar="MACHINE", nargs="?")
@@ -310,16 +318,16 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _record(args: argparse.Namespace) -> int:
-    from bench_voice import out_file
-    from bench_voice.records import render
+    from bench_voice.commands import record
 
-    text = render.render(Path(args.journal), args.form)
-    if not args.out:
-        sys.stdout.write(text)
-        return 0
-    if why := out_file.write(Path(args.out), text, "The record", [Path(args.journal)], newline=""):
-        raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)
-    return 0
+    return record.run(args)
+
+
+def _forget(args: argparse.Namespace) -> int:
+    from bench_voice import config
+    from bench_voice.commands import record
+
+    return record.forget(args, config.load())
 
 
 def _logbook(args: argparse.Namespace) -> int:

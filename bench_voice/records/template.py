@@ -48,7 +48,7 @@ def _shown(value: Any) -> Any:
     return Markup("<wbr>").join(parts)
 
 
-_LONG, _PIECE = re.compile(r"\S{22,}"), re.compile(r"\S{11}")
+_LONG, _PIECE = re.compile(r"\S{22,}"), re.compile(r"\S{5}")
 
 
 # Cc: control signs; Cs: halves of pairs. Of the format signs only those that turn or hide text: joiners and soft
