@@ -83,7 +83,7 @@ class SoundKeeper:
             with suppress(OSError):
                 part.unlink()
             why = getattr(error, "strerror", None) or str(error)
-            self.problem = f"{path}: The sound is not kept any more ({why}). The session goes on. [sound-unwritable]"
+            self.problem = f"{path}: The sound is not kept any more ({why}). The session goes on. [sound-not-kept]"
             self.on_problem(self.problem)
             return None
         return path
@@ -141,7 +141,7 @@ def forget(journals: Path, older_than_days: float, now_s: float | None = None) -
                     path.unlink()
                     count, size = count + 1, size + stat.st_size
             except OSError as error:
-                done.problems.append(f"{path}: It cannot be removed ({error.strerror}). [sound-unwritable]")
+                done.problems.append(f"{path}: It cannot be removed ({error.strerror}). [sound-not-kept]")
         if count:
             done.sessions[folder.stem] = (count, size)
         with suppress(OSError):

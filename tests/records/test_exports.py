@@ -221,7 +221,7 @@ def test_sound_that_cannot_be_kept_costs_no_session(tmp_path: Path) -> None:
     assert keeper.keep(b"\0\0" * 100, 1, (NOTE,)) is None
     assert keeper.keep(b"\0\0" * 100, 2, (NOTE,)) is None
     assert len(told) == 1
-    assert told[0].endswith("[sound-unwritable]")
+    assert told[0].endswith("[sound-not-kept]")
 
 
 def _lines(path: Path) -> tuple[object, ...]:
