@@ -32,7 +32,7 @@ def calendar(job: Job) -> str:
         if when.by_use:
             lines.append(f"By use: after {', or after '.join(when.by_use)}.")
         if when.by_use and body["distance"]:
-            lines.append(f"The machine was at {body['at']} then.")
+            lines.append(f"The machine was at {body['distance']} then.")
         todo.add("description", "\n".join(map(_line, lines)))
         if when.day is not None:
             todo.add("due", when.day)
