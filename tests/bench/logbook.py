@@ -14,16 +14,20 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "records"))
+
+from logbook_sessions import write_session
+from postgres import Server, binaries
 
 from bench_voice.errors import JournalError
 from bench_voice.records.book import ask, content, fill
 from bench_voice.records.book.connect import open_book
 from bench_voice.records.logbook import kept_rows, rows
 from bench_voice.records.machine_page import machine_page
-from tests.bench.logbook_sessions import write_session
-from tests.records.postgres import Server, binaries
 
 PAGE_S, SEARCH_S, EVENTS_S = 0.3, 0.3, 20_000
 SIZES, EACH = (100, 1000, 10_000), 24  # sessions in all, and of one machine
@@ -86,7 +90,7 @@ def measure(sizes: list[int]) -> int:
                 few.mkdir()
                 for path in sorted(folder.glob("*.jsonl"))[:part]:
                     (few / path.name).symlink_to(path)
-                wall = timed(lambda few=few: rows(few, "trailer-7"))[1] * size / part
+                wall = timed(partial(rows, few, "trailer-7"))[1] * size / part
                 print(f"{size:6} sessions, journals read each time: {wall:.1f} s")
                 is_good = figures(folder, None, size)
                 if server is not None:
@@ -100,7 +104,7 @@ def measure(sizes: list[int]) -> int:
 def outage(kills: int) -> int:
     """The catch-up goes on after every kill, and in the end both stores hold the same."""
     server = Server()
-    fill._BATCH = 4  # type: ignore[misc]
+    fill._BATCH = 4
     try:
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)

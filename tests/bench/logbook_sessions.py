@@ -80,7 +80,8 @@ def write_session(folder: Path, machine: str, number: int, seed: int = 1) -> Pat
 
 
 def _events(sheet: JobSheet, rng: random.Random, number: int, at_ms: int) -> list[tuple[ev.Event, int]]:
-    state, found = State(sheet), []
+    state = State(sheet)
+    found: list[tuple[ev.Event, int]] = []
 
     def take(events: tuple[ev.Event, ...]) -> None:
         nonlocal state, at_ms

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.records.postgres import Server, binaries
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "bench")]
+
+from postgres import Server, binaries  # noqa: E402 (found by the line above)
 
 
 @pytest.fixture(scope="session")

@@ -19,6 +19,8 @@ import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from logbook_sessions import write_session
+from postgres import Server
 
 from bench_voice import cli
 from bench_voice.errors import JournalError, UsageError
@@ -27,8 +29,6 @@ from bench_voice.records.book.connect import Book, open_book
 from bench_voice.records.book.schema import METADATA, SESSION, SOURCE
 from bench_voice.records.logbook import kept_rows, row, rows
 from bench_voice.session import journal as jn
-from tests.bench.logbook_sessions import write_session
-from tests.records.postgres import Server
 
 Shown = pytest.CaptureFixture[str]
 
@@ -76,7 +76,8 @@ def test_what_is_kept_is_what_the_journals_say(tmp_path: Path, url: str | None) 
 
 def test_rows_are_those_of_the_record(tmp_path: Path) -> None:
     """The store's own, quicker reading of a journal and the record's agree on every value."""
-    from bench_voice.records.summary import open_job, summary
+    from bench_voice.records.kept import open_job
+    from bench_voice.records.summary import summary
 
     for path in some(tmp_path / "journals", 3).glob("*.jsonl"):
         body, one = summary(open_job(path)), row(path)

@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from chromium import Browser, binary
+from logbook_sessions import write_session
 
 from bench_voice import cli
 from bench_voice.core.intents import Intent, Kind
@@ -26,8 +28,6 @@ from bench_voice.speech.understand import understand
 from bench_voice.testing import FakeClock
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from tests.bench.logbook_sessions import write_session
-from tests.records.chromium import Browser, binary
 
 ROOT = Path(__file__).parents[2]
 AXE = ROOT / ".venv" / "npm" / "node_modules" / "axe-core" / "axe.min.js"
@@ -185,8 +185,8 @@ def hostile(folder: Path, text: str) -> Job:
     caution = Caution(Signal.DANGER, text, text, text)
     steps = tuple(replace(one, say=text, follow_up=text, cautions=(caution,)) for one in sheet.steps)
     readings = {key: replace(one, name=text, instrument=text) for key, one in sheet.readings.items()}
-    names = {"title": text, "machine": text, "machine_id": text, "source": text, "note": text, "machine_marks": text}
-    return Job(jn.read(writer.path), replace(sheet, steps=steps, readings=readings, **names))
+    sheet = replace(sheet, title=text, machine=text, machine_id=text, source=text, note=text, machine_marks=text)
+    return Job(jn.read(writer.path), replace(sheet, steps=steps, readings=readings))
 
 
 @pytest.mark.parametrize("number", range(len(HOSTILE)))

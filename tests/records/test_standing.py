@@ -103,6 +103,11 @@ def talk(*words: str) -> Job:
     return job_of(bench.journal.lines)
 
 
+def in_memory(job: Job) -> jn.JournalFile:
+    assert isinstance(job.file, jn.JournalFile)
+    return job.file
+
+
 def states(job: Job, part: str, *names: str) -> list[tuple[Any, ...]]:
     return [tuple(row[name] for name in (*names, "state")) for row in summary(job)[part]]
 
@@ -123,7 +128,7 @@ def test_what_was_withdrawn_stays_and_is_marked(
     said: str, part: str, names: tuple[str, ...], wanted: list[tuple[str, ...]]
 ) -> None:
     job = talk(*TO_OPEN, said, "strike that")
-    assert isinstance(job.file.lines[-1].event, ev.Undone), "it was taken, and withdrawn"
+    assert isinstance(in_memory(job).lines[-1].event, ev.Undone), "it was taken, and withdrawn"
     assert states(job, part, *names) == wanted
     struck = re.findall(r'<tr class="gone">.*?</tr>', html(job))
     assert len(struck) == 1
@@ -290,7 +295,7 @@ def test_signed_off_with_something_open_is_not_believed() -> None:
 
 
 def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
-    lines = list(talk(*TO_END).file.lines)
+    lines = list(in_memory(talk(*TO_END)).lines)
     opened = ev.ItemOpened("part-99", "big cover", "part", "voice")
     events = [(line.at_ms, line.event) for line in lines[:-1]]
     job = job_of([*events, (lines[-1].at_ms, opened), (lines[-1].at_ms, lines[-1].event)])
@@ -418,7 +423,7 @@ def test_a_signed_off_record_never_shows_anything_open(turns: list[Intent | None
 
 def agrees(job: Job) -> None:
     """The record and the state say the same of an open session too, and every event has its row."""
-    body, events = summary(job), {line.seq: line.event for line in job.file.lines}
+    body, events = summary(job), {line.seq: line.event for line in in_memory(job).lines}
     assert {row["key"] for row in body["register"] if row["closed"] is None} == set(job.state.register)
     assert len({row["key"] for row in body["register"]}) == len(body["register"])
     opened = {event.key for event in events.values() if isinstance(event, ev.ItemOpened)}
