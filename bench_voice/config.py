@@ -129,11 +129,13 @@ def _fault(path: Path, what: str, mend: str) -> UsageError:
 
 @dataclass(frozen=True)
 class Kept:
-    """What the last session left: None where it was never changed. `floor_db`: the room at the last sound check."""
+    """What the last session left: None where it was never changed. `floor_db`: the room at the last sound check.
+    `who`: what the person answered when asked once who works here, "" for nobody."""
 
     loudness: float | None = None
     speed: int | None = None
     floor_db: float | None = None
+    who: str | None = None
 
 
 def _kept_path() -> Path:
@@ -147,9 +149,10 @@ def load_kept(path: Path | None = None) -> Kept:
         known = {field.name: data.get(field.name) for field in fields(Kept)}
     except (OSError, ValueError, AttributeError):
         return Kept()
+    who = known.pop("who")
     good = {key: value for key, value in known.items() if key in _RULES and _RULES[key].is_good(value)}
     floor = known["floor_db"]
-    return Kept(**good, floor_db=floor if _number(-96, 0)(floor) else None)
+    return Kept(**good, floor_db=floor if _number(-96, 0)(floor) else None, who=who if isinstance(who, str) else None)
 
 
 def keep(path: Path | None = None, **changed: Any) -> None:

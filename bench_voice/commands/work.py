@@ -125,6 +125,18 @@ def _print_problem(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def _ask_who() -> str:
+    """Asked once, where there is somebody at a terminal to answer; kept beside loudness and speed."""
+    from bench_voice import config as settings
+
+    known = settings.load_kept().who
+    if known is None and sys.stdin.isatty() and sys.stderr.isatty():
+        print("Who works here? It is written into the records; Enter for nobody: ", end="", file=sys.stderr, flush=True)
+        known = sys.stdin.readline().strip()
+        settings.keep(who=known)
+    return known or ""
+
+
 def details(args: argparse.Namespace, config: Config, sheet: JobSheet) -> tuple[SessionDetails, ...]:
     """Who, the machine's marks, its distance or hours where they were given, the zone. Raises UsageError [work-at]."""
     from bench_voice.records.moments import zone_here
@@ -142,7 +154,9 @@ def details(args: argparse.Namespace, config: Config, sheet: JobSheet) -> tuple[
                 f'--at "{args.at}" is no distance and no hours.', mend='Write it as "4200 km".', slug="work-at"
             )
         at, unit = found[0].number.value, found[0].unit or ""
-    who = config.who if args.who is None else args.who
+    who = next((one for one in (args.who, config.who) if one is not None), None)
+    if who is None:
+        who = _ask_who()
     return (SessionDetails(who or "", sheet.machine_marks, zone_here(), at, unit),)
 
 

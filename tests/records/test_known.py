@@ -124,6 +124,25 @@ def test_who_marks_use_and_zone_stand_in_the_record(work: Work, tmp_path: Path) 
     assert re.search(r"\d\d:\d\d CES?T \(UTC\+0[12]:00\)", page)
 
 
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_who_works_here_is_asked_once(work: Work, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only where somebody sits at a terminal; the lines of a pipe are no answer."""
+    shown = Terminal()
+    monkeypatch.setattr("sys.stderr", shown)
+    work("one hundred hours")
+    assert "Who works here?" not in shown.getvalue()
+    sheet, journals = str(tmp_path / "mower.yaml"), str(tmp_path / "journals")
+    for lines, who in ((["the second bench", "next"], "the second bench"), (["next"], "the second bench")):
+        monkeypatch.setattr("sys.stdin", Terminal("\n".join(lines) + "\n"))
+        cli.main(["work", sheet, "--typed", "--mute", "--new", "--journal", journals])
+        assert json.loads(render(newest(tmp_path), "json"))["who"] == who
+    assert shown.getvalue().count("Who works here?") == 1
+
+
 @pytest.mark.parametrize("words", ["many", "five millimetres", "12"])
 def test_what_is_no_distance_is_refused(words: str, work: Work, tmp_path: Path) -> None:
     work(options=("--at", words))
