@@ -112,8 +112,6 @@ def _server(url: str) -> tuple[sa.Engine, str]:
         },
         pool_size=1,
         isolation_level="REPEATABLE READ",
-        # Many rows in one statement: the driver itself sends a statement a row.
-        use_insertmanyvalues_wo_returning=True,
     )
     return engine, parsed.set(password=None).render_as_string()
 
