@@ -147,7 +147,8 @@ def _corrected(state: State, event: ev.ReadingCorrected) -> State:
     key = (event.step, event.reading)
     points = list(state.taken_at(*key).points)
     points[event.point] = Point(state.seq, event.value, event.unit, event.in_limit_unit)
-    taken = Taken(tuple(points), event.stage)
+    # A decision stays with the figures that it was made on; whether it holds is told by them.
+    taken = replace(state.taken_at(*key), points=tuple(points), stage=event.stage)
     return _changed(
         state, "reading", taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
     )
@@ -169,7 +170,19 @@ def _decided(state: State, event: ev.ReadingDecided) -> State:
         looked = {**state.looked, key: (state.looked[key][0], event.reason)}
         return _changed(state, "decision", looked=looked)
     old = state.taken_at(*key)
-    return _changed(state, "decision", taken={**state.taken, key: Taken(old.points, old.stage, event.reason)})
+    taken = Taken(old.points, old.stage, event.reason, state.figures_at(*key))
+    return _changed(state, "decision", taken={**state.taken, key: taken})
+
+
+def _decision_reopened(state: State, event: ev.DecisionReopened) -> State:
+    """It comes back with the change that reopened it, when that is withdrawn."""
+    key = (event.step, event.what)
+    old = state.taken_at(*key)
+    changes = state.changes
+    if changes and isinstance(touched := changes[-1].before.get("taken"), Mapping):
+        before = {**changes[-1].before, "taken": {**touched, key: touched.get(key, old)}}
+        changes = (*changes[:-1], replace(changes[-1], before=before))
+    return state.with_(taken={**state.taken, key: Taken(old.points, old.stage)}, changes=changes)
 
 
 def _judged(state: State, event: ev.LookJudged) -> State:
@@ -241,6 +254,7 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.ReadingCorrected: _corrected,
     ev.ReadingReopened: _reopened,
     ev.ReadingDecided: _decided,
+    ev.DecisionReopened: _decision_reopened,
     ev.LookJudged: _judged,
     ev.ItemOpened: _item_opened,
     ev.ItemClosed: _item_closed,

@@ -42,7 +42,7 @@ def resume(state: State, at_ms: int, sheet_changed: bool = False, torn_bytes: in
     for step in state.sheet.steps:
         if step.hold and state.may_have_changed(step.hold):
             events.append(ev.HoldReopened(step.hold.id, "restart"))
-    return tuple(events)
+    return _reopening(state, tuple(events))
 
 
 def tick(state: State, at_ms: int) -> Events:
@@ -390,7 +390,22 @@ def decide(state: State, intent: Intent, at_ms: int) -> Events:
 
     lapse = _lapse(state, at_ms)
     state = fold(state.at(at_ms), lapse)
-    return (*lapse, *TABLE[state.phase()][intent.kind].act(state, intent))
+    return (*lapse, *_reopening(state, TABLE[state.phase()][intent.kind].act(state, intent)))
+
+
+def _reopening(state: State, events: Events) -> Events:
+    """`events`, each followed by the decisions that it reopens: those made on other figures than there are now."""
+    found: list[ev.Event] = []
+    for event in events:
+        state = apply(state, event)
+        reopened = tuple(
+            ev.DecisionReopened(step, reading, why)
+            for step, reading in state.taken
+            if (why := state.changed_since_decided(step, reading))
+        )
+        state = fold(state, reopened)
+        found += (event, *reopened)
+    return tuple(found)
 
 
 __all__ = ["Events", "begin", "close_item", "decide", "fold", "resume", "tick"]

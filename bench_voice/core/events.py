@@ -238,6 +238,15 @@ class ReadingDecided:
 
 
 @dataclass(frozen=True)
+class DecisionReopened:
+    """A figure that the decision was made on is another one now: it counts no more. `why`: value, limit or pair."""
+
+    step: str
+    what: str
+    why: str
+
+
+@dataclass(frozen=True)
 class LookJudged:
     step: str
     look: str
@@ -373,7 +382,7 @@ Event = (
     SessionStarted | SessionDetails | ReadingsCarried | InstrumentsTaken | HistoryTaken | EarlierTaken | SessionResumed
     | StepOpened | StepDone | StepPassedOver | StepRedone
     | NextRefused | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
-    | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | LookJudged
+    | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | DecisionReopened | LookJudged
     | ItemOpened | ItemClosed | NoteTaken | MarkSet | TimerSet | TimerDue
     | Asked | AskedAgain | QuestionClosed | Told | Refused | NotUnderstood | StoodBy | CarriedOn | Undone
     | StopAsked | JobStopped | SignedOff

@@ -57,7 +57,8 @@ def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
 # After these the person hears what the step wants now.
 _MOVES_ON = (
     ev.HoldConfirmed, ev.HoldLapsed, ev.HoldReopened, ev.ReadingRecorded, ev.ReadingCorrected, ev.ReadingReopened,
-    ev.ReadingDecided, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed, ev.SessionResumed,
+    ev.ReadingDecided, ev.DecisionReopened, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed,
+    ev.SessionResumed,
 )  # fmt: skip
 
 
@@ -210,6 +211,8 @@ def _not_good_now(before: State, state: State) -> Replies:
     """What a value makes not good at steps that were left: itself, or those that are judged by it."""
     said = []
     for step, reading in state.taken:
+        if state.taken[step, reading].decided:
+            continue  # that it was decided on other figures is said with the next event
         if step != state.step.id and state.needs_decision(step, reading) and not before.needs_decision(step, reading):
             number = Decimal(state.sheet.step_index(step) + 1)
             said.append(reply("not-good-now", True, name=name_of(state, reading), number=number))
@@ -245,6 +248,12 @@ def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) ->
 
 def _decided(before: State, state: State, event: ev.ReadingDecided) -> Replies:
     return (reply("decided", name=name_of(state, event.what), reason=event.reason),)
+
+
+def _decision_reopened(before: State, state: State, event: ev.DecisionReopened) -> Replies:
+    key = "decision-reopened" if state.needs_decision(event.step, event.what) else "decision-void"
+    number = Decimal(state.sheet.step_index(event.step) + 1)
+    return (reply(key, True, name=name_of(state, event.what), number=number),)
 
 
 def _look(before: State, state: State, event: ev.LookJudged) -> Replies:
@@ -329,9 +338,17 @@ def _undone(before: State, state: State, event: ev.Undone) -> Replies:
     said = [reply(f"undone-{event.what}" if fields else "undone", **fields)]
     if change.step != state.step.id and change.what not in ("note", "timer"):
         said.append(reply("undone-at", number=Decimal(state.sheet.step_index(change.step) + 1)))
+    for step, reading in state.taken:
+        if _is_decided(state, step, reading) and not _is_decided(before, step, reading):
+            said.append(reply("decision-again", name=name_of(state, reading)))
     lost = [key for key in state.step.requires if key in state.register and key not in before.register]
     said += [reply("refused-requires-now", True, name=name_of(state, key)) for key in lost]
     return tuple(said)
+
+
+def _is_decided(state: State, step: str, reading: str) -> bool:
+    """Whether a decision holds there."""
+    return bool(state.taken_at(step, reading).decided) and not state.changed_since_decided(step, reading)
 
 
 def _withdrawn(state: State, change: Change) -> dict[str, Any]:
@@ -367,6 +384,7 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.ReadingCorrected: _corrected,
     ev.ReadingReopened: _reading_reopened,
     ev.ReadingDecided: _decided,
+    ev.DecisionReopened: _decision_reopened,
     ev.LookJudged: _look,
     ev.ItemOpened: _item_opened,
     ev.ItemClosed: _item_closed,

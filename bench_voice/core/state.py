@@ -41,12 +41,27 @@ class Point:
 
 
 @dataclass(frozen=True)
+class Figures:
+    """What a verdict rests on, in the limit's unit: values with U of each, the limit, and the other side's values where
+    the difference to it is limited; () where they are not known.
+    """
+
+    values: tuple[Decimal, ...]
+    doubts: tuple[Decimal, ...]
+    limit: tuple[Decimal | None, Decimal | None]
+    others: tuple[Decimal, ...] = ()
+
+
+@dataclass(frozen=True)
 class Taken:
-    """What stands for one reading at one step."""
+    """What stands for one reading at one step. `decided`: the reason of a decision, which holds for the very `figures`
+    that it was made on; without any, whatever they are.
+    """
 
     points: tuple[Point, ...] = ()
     stage: str = "as-found"
     decided: str = ""
+    figures: Figures | None = None
 
     @property
     def values(self) -> tuple[Decimal, ...]:
@@ -195,18 +210,54 @@ class State:
         values = self.taken_at(step, reading).values
         doubts = tuple(self.uncertainty_of(spec, value) for value in values)
         judged = judge_points(values, self.limit_of(spec), spec, doubts)
-        if spec.pair and spec.pair_within is not None and len(values) == spec.points:
-            others = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
-            if others:
-                mean = sum(values, Decimal(0)) / len(values)
-                other = sum(others[-1], Decimal(0)) / len(others[-1])
-                # A mean is as doubtful as one reading: the points share the instrument's error.
-                own = self.uncertainty_of(spec, mean)
-                theirs = self.uncertainty_of(self.sheet.readings[spec.pair], other)
-                pair = judge_difference(mean, other, spec.pair_within, spec.unit, own, theirs)
-                if pair.verdict.rank > judged.verdict.rank:
-                    return Judged(pair.verdict, pair.margin, "pair")
-        return judged
+        pair = self._pair(spec, values)
+        return pair if pair is not None and pair.verdict.rank > judged.verdict.rank else judged
+
+    def _others(self, spec: ReadingSpec) -> tuple[Decimal, ...]:
+        """What stands for the other side, where the difference to it is limited."""
+        if not spec.pair or spec.pair_within is None:
+            return ()
+        found = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
+        return found[-1] if found else ()
+
+    def _pair(self, spec: ReadingSpec, values: tuple[Decimal, ...]) -> Judged | None:
+        """The difference to the other side, where both are known."""
+        others = self._others(spec)
+        if not others or spec.pair is None or spec.pair_within is None or len(values) != spec.points:
+            return None
+        mean = sum(values, Decimal(0)) / len(values)
+        other = sum(others, Decimal(0)) / len(others)
+        # A mean is as doubtful as one reading: the points share the instrument's error.
+        own = self.uncertainty_of(spec, mean)
+        theirs = self.uncertainty_of(self.sheet.readings[spec.pair], other)
+        judged = judge_difference(mean, other, spec.pair_within, spec.unit, own, theirs)
+        return Judged(judged.verdict, judged.margin, "pair")
+
+    def figures_at(self, step: str, reading: str) -> Figures:
+        """What the verdict there rests on now."""
+        spec, values = self.sheet.readings[reading], self.taken_at(step, reading).values
+        limit = self.limit_of(spec)
+        doubts = tuple(self.uncertainty_of(spec, value) for value in values)
+        return Figures(values, doubts, (limit.low, limit.high), self._others(spec))
+
+    def changed_since_decided(self, step: str, reading: str) -> str:
+        """Which of the figures that a decision was made on is another one now: value, limit or pair; "" where it holds.
+
+        The other side that was not known then changes nothing as long as the difference to it is good.
+        """
+        taken = self.taken_at(step, reading)
+        was = taken.figures
+        if not taken.decided or was is None:
+            return ""
+        now = self.figures_at(step, reading)
+        if (now.values, now.doubts) != (was.values, was.doubts):
+            return "value"
+        if now.limit != was.limit:
+            return "limit"
+        if now.others == was.others:
+            return ""
+        pair = self._pair(self.sheet.readings[reading], now.values)
+        return "" if not was.others and pair is not None and pair.verdict is Verdict.GOOD else "pair"
 
     def wear(self) -> tuple[Series, ...]:
         """The machine's history with what was measured now, and what each value is judged by now."""
@@ -234,9 +285,11 @@ class State:
         return tuple(r for r in step.readings if len(self.taken_at(step.id, r).points) < self.sheet.readings[r].points)
 
     def needs_decision(self, step: str, reading: str) -> bool:
-        """Taken in full, not good, and not decided on."""
+        """Taken in full, not good, and not decided on as it is."""
         taken = self.taken_at(step, reading)
-        if not taken.points or taken.decided or len(taken.points) < self.sheet.readings[reading].points:
+        if not taken.points or len(taken.points) < self.sheet.readings[reading].points:
+            return False
+        if taken.decided and not self.changed_since_decided(step, reading):
             return False
         return self.verdict_at(step, reading).verdict in (Verdict.BORDERLINE, Verdict.OUT)
 

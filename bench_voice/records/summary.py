@@ -66,6 +66,7 @@ def summary(job: Job) -> dict[str, Any]:
     """Everything the record shows, JSON-ready. Nothing that was said is left out; `state` tells what became of it.
 
     "stands", "withdrawn" ("strike that") or "superseded" (said anew, or done again); a reading also "part replaced"; a
+    decision also "reopened" (a figure that it was made on has changed); a
     hold that is not confirmed any more "asked again". A difference ends as the value of it that ends first. A register
     entry is "open", "closed" or "withdrawn".
     """

@@ -49,7 +49,7 @@ def html(job: Job) -> str:
         together=together,
         looks=[row for row in body["looks"] if row["state"] == "stands"],
         decisions=[
-            ((row["name"], row["why"], row["reason"], zone.of(row["at"]), row["state"]), _is_gone(row))
+            ((row["name"], row["why"], row["reason"], zone.of(row["at"]), _decision_state(row, zone)), _is_gone(row))
             for row in body["decisions"]
         ],
         holds=[
@@ -100,7 +100,16 @@ def _until(zone: Zone, started: int | None, ended: int | None) -> str:
 
 def _is_gone(row: dict[str, Any]) -> bool:
     """Struck through: what does not count any more. An old part's values and an earlier confirmation did their work."""
-    return row["state"] in ("withdrawn", "superseded")
+    return row["state"] in ("withdrawn", "superseded", "reopened")
+
+
+def _decision_state(row: dict[str, Any], zone: Zone) -> str:
+    """ "reopened 2026-01-05 08:00: another limit"."""
+    if not row["changed"]:
+        return str(row["state"])
+    what = {"value": "another value", "limit": "another limit", "pair": "the other side changed"}[row["changed"]]
+    at = f" {zone.of(row['reopened_at'])}" if row["reopened_at"] else ""
+    return f"reopened{at}: {what}" if row["state"] == "reopened" else f"{row['state']} (reopened{at}: {what})"
 
 
 def _values(body: dict[str, Any], zone: Zone) -> Rows:

@@ -86,6 +86,7 @@ MESSAGES: dict[str, str] = {
     "sheet-loop": "Steps that rest on each other in a ring.",
     "sheet-unreachable": "A step that nobody can reach.",
     "sheet-gate": "A sheet has one final gate, after everything that must be closed.",
+    "sheet-hold-until": "A hold's `until` names a later step.",
     "sheet-hold-begin": "A hold's phrase begins with the word confirm.",
     "sheet-hold-short": "A hold's phrase has four or more words after confirm.",
     "sheet-hold-common": "A hold's phrase has only common words and could be said by accident.",

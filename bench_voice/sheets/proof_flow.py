@@ -147,6 +147,22 @@ def order(sheet: JobSheet, places: Places) -> list[Fault]:
     return faults
 
 
+def hold_ends(sheet: JobSheet, places: Places) -> list[Fault]:
+    """`until` of a hold names a later step: one that is done before the hold is reached would end it at once."""
+    faults: list[Fault] = []
+    place = {step.id: index for index, step in enumerate(sheet.steps)}
+    for index, step in enumerate(sheet.steps):
+        if step.hold is None or step.hold.until is None or place[step.hold.until] > index:
+            continue
+        if step.hold.until == step.id:
+            what = "This hold ends with its own step, so an interrupted session would never ask it again."
+        else:
+            what = f'This hold ends with "{step.hold.until}", which comes earlier: it would never be asked again.'
+        mend = "Name the later step that ends what it confirms, or write `again: no` if it cannot change."
+        faults.append(places.fault("step", step.id, "hold", what, mend, "sheet-hold-until"))
+    return faults
+
+
 def _in_rings(needs: dict[str, tuple[str, ...]]) -> set[str]:
     """Steps that reach themselves: strongly connected parts (Tarjan 1972, without recursion)."""
     index: dict[str, int] = {}

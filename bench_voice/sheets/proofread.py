@@ -14,6 +14,7 @@ RULES = (
     proof_flow.register,
     proof_flow.gates,
     proof_flow.order,
+    proof_flow.hold_ends,
     proof_flow.asked,
     proof_flow.lifts,
     proof_limits.limits,

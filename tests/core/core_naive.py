@@ -35,7 +35,7 @@ class Naive:
         self.pending_ms = 0
         self.last_ms = 0
         self.values: dict[tuple[str, str], list[Fraction]] = {}
-        self.decided: dict[tuple[str, str], str] = {}
+        self.decided: dict[tuple[str, str], Any] = {}  # figures that it was made on; "look" for one
         self.looks: dict[tuple[str, str], str] = {}
         self.register: dict[str, str] = {}  # key -> by
         self.timers: dict[str, int] = {}
@@ -203,10 +203,8 @@ class Naive:
         key = (event.step, event.reading)
         must(self.values[key][event.point] == Fraction(event.was), "2: a correction names another old value")
         self._remember(self.values, key)
-        self._remember(self.decided, key)
         self.values[key] = [*self.values[key]]
         self.values[key][event.point] = Fraction(event.value)
-        self.decided.pop(key, None)
 
     def _ReadingReopened(self, event: ev.ReadingReopened, at_ms: int) -> None:
         key = (event.step, event.reading)
@@ -222,8 +220,20 @@ class Naive:
 
     def _ReadingDecided(self, event: ev.ReadingDecided, at_ms: int) -> None:
         must(event.reason, "5: decided without a reason")
-        self._remember(self.decided, (event.step, event.what))
-        self.decided[event.step, event.what] = event.reason
+        key = (event.step, event.what)
+        is_look = self.looks.get(key, "good") != "good" and key not in self.values
+        self._remember(self.decided, key)
+        self.decided[key] = "look" if is_look else self._figures(*key)
+
+    def _DecisionReopened(self, event: ev.DecisionReopened, at_ms: int) -> None:
+        key = (event.step, event.what)
+        must(key in self.decided, "8: a decision was reopened that nobody made")
+        must(self.decided[key] != self._figures(*key), "8: a decision was reopened and no figure had changed")
+        # It comes back with the change that reopened it.
+        book = self.inverse.get(max(self.inverse, default=0))
+        if book is not None and not any(one is self.decided and k == key for one, k, _ in book):
+            book.append((self.decided, key, self.decided[key]))
+        del self.decided[key]
 
     def _LookJudged(self, event: ev.LookJudged, at_ms: int) -> None:
         self._no_hold_is_open(event.step, "a look was judged")
@@ -313,7 +323,36 @@ class Naive:
         if len(points) < spec.points:
             return False
         if (step, reading) in self.decided:
-            return True
+            return self._holds(step, reading)
+        return self._is_good(step, reading)
+
+    def _others(self, reading: str) -> list[Fraction]:
+        spec = self.sheet.readings[reading]
+        others = [v for (_, name), v in self.values.items() if name == spec.pair and v]
+        return others[-1] if others and spec.pair_within is not None else []
+
+    def _figures(self, step: str, reading: str) -> tuple[Any, ...]:
+        spec = self.sheet.readings[reading]
+        marked = [v for (_, name), v in self.values.items() if name == spec.limit.from_marking and v]
+        return (
+            tuple(self.values.get((step, reading), ())),
+            marked[-1][-1] if marked else None,
+            tuple(self._others(reading)),
+        )
+
+    def _holds(self, step: str, reading: str) -> bool:
+        """Product invariant 8: for the very figures; the other side that was not known then may come and be good."""
+        was, now = self.decided[step, reading], self._figures(step, reading)
+        return bool(was == now or (was[:2] == now[:2] and not was[2] and self._pair_is_good(step, reading)))
+
+    def _pair_is_good(self, step: str, reading: str) -> bool:
+        spec, points, others = self.sheet.readings[reading], self.values[step, reading], self._others(reading)
+        difference = abs(sum(points, Fraction(0)) / len(points) - sum(others, Fraction(0)) / len(others))
+        return self._differ_little(Fraction(spec.pair_within or 0) - difference, Fraction(spec.uncertainty))
+
+    def _is_good(self, step: str, reading: str) -> bool:
+        spec = self.sheet.readings[reading]
+        points = self.values[step, reading]
         low = None if spec.limit.low is None else Fraction(spec.limit.low)
         high = None if spec.limit.high is None else Fraction(spec.limit.high)
         if spec.limit.from_marking:
@@ -326,11 +365,8 @@ class Naive:
         )
         if spec.spread is not None and len(points) > 1:
             is_good = is_good and self._differ_little(Fraction(spec.spread) - (max(points) - min(points)), guard)
-        others = [v for (_, name), v in self.values.items() if name == spec.pair and v]
-        if spec.pair_within is not None and others:
-            mean = sum(points, Fraction(0)) / len(points)
-            other = sum(others[-1], Fraction(0)) / len(others[-1])
-            is_good = is_good and self._differ_little(Fraction(spec.pair_within) - abs(mean - other), guard)
+        if self._others(reading):
+            is_good = is_good and self._pair_is_good(step, reading)
         return bool(is_good)
 
     @staticmethod

@@ -805,3 +805,74 @@ def the_margin_is_said_in_the_unit_that_was_said() -> None:
         at = state if name == "gap" else at
         verdict = replies.after(at, d.decide(at, said, 1))[1]
         assert verdict.fields["margin"] == replies.Quantity(Decimal(margin), own), verdict
+
+
+@rule
+def a_decision_holds_for_the_very_figures_it_was_made_on() -> None:
+    drum = [
+        reading("maximum", is_marking=True),
+        reading("size", high="203", from_marking="maximum"),
+        reading("left", low="2", pair="right", pair_within="0.5"),
+        reading("right", low="2", pair="left", pair_within="0.5"),
+    ]
+    talk = Talk(
+        small_sheet(
+            step("drum", readings=["maximum", "size"]),
+            step("left", readings=["left"]),
+            step("right", readings=["right"]),
+            step("end", gate=True),
+            readings=drum,
+        )
+    )
+    talk.measure("203", "203.5")
+    talk.say(Kind.JUDGED, text="the foreman has seen it")
+    talk.say(Kind.NEXT)
+    # Its limit.
+    assert talk.say(Kind.CORRECTION, "maximum", "202") == ("ReadingCorrected", "DecisionReopened")
+    assert talk.last() == ev.DecisionReopened("drum", "size", "limit")
+    assert "decision-reopened" in talk.keys
+    assert "not-good-now" not in talk.keys
+    assert ("reading", "size") in talk.state.open_at_gate()
+    talk.measure("1.9")
+    talk.say(Kind.JUDGED, text="it will do")
+    assert talk.say(Kind.NEXT) == ("NextRefused",)
+    assert talk.last() == ev.NextRefused("left", "before", "size")
+    # A correction back is another word about it: only withdrawing it brings the decision back.
+    for _ in range(3):
+        talk.say(Kind.UNDO)
+    assert "decision-again" in talk.keys
+    talk.measure("1.9")
+    talk.say(Kind.JUDGED, text="it will do")
+    # Its value; the same value again is no other figure.
+    assert talk.say(Kind.CORRECTION, "left", "1.90") == ("ReadingCorrected",)
+    assert talk.state.failed() == ()
+    assert talk.say(Kind.CORRECTION, "left", "1.8") == ("ReadingCorrected", "DecisionReopened")
+    assert talk.state.failed() == ("left",)
+    talk.say(Kind.JUDGED, text="that will do as well")
+    talk.say(Kind.NEXT)
+    # The other side: known for the first time and near it changes nothing, too far it does.
+    talk.measure("2.2")
+    assert talk.state.open_before() is None
+    assert talk.say(Kind.CORRECTION, "right", "2.5") == ("ReadingCorrected", "DecisionReopened")
+    assert ev.DecisionReopened("left", "left", "pair") in talk.events
+    assert talk.state.open_before() == (1, "left")
+    assert talk.say(Kind.CORRECTION, "right", "2.2") == ("ReadingCorrected",), "settled by a person, not by itself"
+    assert talk.state.open_before() == (1, "left")
+    talk.say(Kind.BACK)
+    talk.say(Kind.JUDGED, text="seen with the other side")
+    assert talk.say(Kind.CORRECTION, "right", "2.1") == ("ReadingCorrected", "DecisionReopened")
+    assert talk.say(Kind.CORRECTION, "left", "2.1") == ("ReadingCorrected",)
+    assert talk.state.failed() == ()
+
+
+@rule
+def a_decision_that_an_earlier_version_let_stand_is_reopened_at_a_restart() -> None:
+    talk = Talk(
+        small_sheet(step("measure", readings=["gap"]), step("end", gate=True), readings=[reading("gap", "1", "2")])
+    )
+    talk.measure("3")
+    talk.say(Kind.JUDGED, text="it will do")
+    (corrected,) = (one for one in d.correct(talk.state, Intent(Kind.CORRECTION, value=Decimal(9))))
+    talk._take((corrected,))
+    assert talk.state.failed() == ("gap",), "without an event as well"
+    assert talk.restart() == ("SessionResumed", "DecisionReopened")

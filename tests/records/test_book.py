@@ -83,8 +83,8 @@ def test_rows_are_those_of_the_record(tmp_path: Path) -> None:
         body, one = summary(open_job(path)), row(path)
         keys = ("reading", "point", "value", "unit", "verdict", "name", "stage")
         stands = [{key: r[key] for key in keys} for r in body["readings"] if r["state"] == "stands"]
-        assert one["readings"] == stands
-        assert one["replaced"] == [
+        assert [{key: r[key] for key in keys} for r in one["readings"]] == stands
+        assert [{key: r[key] for key in keys} for r in one["replaced"]] == [
             {key: r[key] for key in keys} for r in body["readings"] if r["state"] == "part replaced"
         ]
         assert [one[key] for key in ("started", "ended", "first_line", "status")] == [

@@ -145,8 +145,28 @@ def test_a_withdrawn_decision_is_marked_and_one_that_stands_is_not() -> None:
 
 def test_a_correction_takes_the_decision_with_it_and_a_withdrawn_correction_brings_it_back() -> None:
     words = [*TO_PADS, "pad one point six", "judged, it will do", "correction, pad one point five"]
-    assert states(talk(*words), "decisions", "what", "reason") == [("pad", "it will do", "superseded")]
+    assert states(talk(*words), "decisions", "what", "reason") == [("pad", "it will do", "reopened")]
+    (row,) = summary(talk(*words))["decisions"]
+    assert (row["changed"], row["reopened_at"] is not None) == ("value", True)
+    assert "reopened" in html(talk(*words))
+    assert "another value" in html(talk(*words))
     assert states(talk(*words, "strike that"), "decisions", "what", "reason") == [("pad", "it will do", "stands")]
+    again = states(talk(*words, "judged, thin but even"), "decisions", "reason")
+    assert again == [("it will do", "reopened"), ("thin but even", "stands")]
+
+
+def test_a_decision_that_was_reopened_stays_so_when_a_later_one_is_withdrawn() -> None:
+    words = [*TO_PADS, "pad one point six", "judged, it will do", "correction, pad one point five"]
+    job = talk(*words, "judged, thin but even", "removed big cover", "strike that", "strike that")
+    wanted = [("it will do", "reopened"), ("thin but even", "withdrawn")]
+    assert states(job, "decisions", "reason") == wanted
+
+
+def test_a_corrected_marking_reopens_what_was_decided_by_it() -> None:
+    words = [*TO_MEASURE, "maximum two hundred and three", "width two hundred and four", "judged, it will do"]
+    job = talk(*words, "correction, maximum two hundred")
+    assert states(job, "decisions", "what", "changed") == [("width", "limit", "reopened")]
+    assert "Not good" in summary(job)["first_line"]
 
 
 def test_what_was_looked_at_again_or_done_again_is_superseded() -> None:

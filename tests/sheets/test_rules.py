@@ -87,6 +87,8 @@ ROWS = [
     ("sheet-hold-near", RUN, f"{RUN}    hold: confirm pump is unplugged and trained\n", f"{RUN}    hold: confirm pump is unplugged and dry\n"),
     ("sheet-hold-near", RUN, f"{RUN}    {HOLD}\n", f"{RUN}    hold: confirm pump is plugged and running\n"),
     ("sheet-hold-words", HOLD, "hold: confirm pump is unplugged & drained", "hold: confirm the pump's plug is out"),
+    ("sheet-hold-until", HOLD, "hold: {phrase: confirm pump is unplugged and drained, until: isolate}", "hold: {phrase: confirm pump is unplugged and drained, until: run}"),
+    ("sheet-hold-until", RUN, f"{RUN}    hold: {{phrase: confirm area is clear and dry, until: strip}}\n", f"{RUN}    hold: {{phrase: confirm area is clear and dry, again: no}}\n"),
     # Cautions.
     ("sheet-caution-late", RING, "say: 'Polish the ring. Danger: it is sharp.'", "say: Polish the ring with caution."),
     ("sheet-caution-late", "say: Take the filter off and", "say: Warning! Take the filter off and", "say: Take the filter with its warning label off and"),

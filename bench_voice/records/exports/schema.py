@@ -77,7 +77,8 @@ def record_schema() -> dict[str, Any]:
         ),
         decisions=_list(
             **_LINE, step=TEXT, what=TEXT, name=TEXT, reason=TEXT, verdict=TEXT, side=TEXT, why=TEXT,
-            state=_one_of(*_BECAME),
+            reopened_at=_or_none(TIME), changed=_or_none(_one_of("value", "limit", "pair")),
+            state=_one_of(*_BECAME, "reopened"),
         ),
         holds=_list(**_LINE, hold=TEXT, phrase=TEXT, heard=TEXT, state=_one_of("stands", "withdrawn", "asked again")),
         register=_list(
