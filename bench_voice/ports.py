@@ -77,7 +77,7 @@ class Heard:
     by_phones: str | None = None  # the reading that its phone network hears, empty for none; None: not asked yet
 
 
-class Look(StrEnum):
+class Pass(StrEnum):
     """What may be asked of the ears after their first answer, where that wasn't enough."""
 
     CLOSER = "closer"  # the free ears held to the step's words, and how well the grammar's phrase fits

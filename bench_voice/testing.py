@@ -13,7 +13,7 @@ from decimal import Decimal
 from bench_voice.core import decide as rules
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
-from bench_voice.core.intents import Intent
+from bench_voice.core.intents import Intent, Question
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
 from bench_voice.core.state import State
 from bench_voice.errors import JournalError
@@ -163,7 +163,7 @@ def brief(event: ev.Event) -> str:
         if name in ("heard", "confidence") or value in ("", None, ()):
             continue
         if isinstance(value, Intent):
-            value = value.asks.value if value.asks else value.kind.value
+            value = value.asks.value if isinstance(value, Question) else value.kind.value
         elif isinstance(value, tuple):
             value = "+".join(map(str, value))
         parts.append(f"{name}={value}")

@@ -12,7 +12,7 @@ from typing import Protocol, runtime_checkable
 from bench_voice.audio.ear_process import ProcessEar
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EarFailed
-from bench_voice.ports import Ear, Heard, Look, Utterance
+from bench_voice.ports import Ear, Heard, Pass, Utterance
 
 
 @runtime_checkable
@@ -116,16 +116,16 @@ class Ears:
         return self._answers([(ear.name, self._pool.submit(ear.hear, utterance)) for ear in ears])
 
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
-        """`heard` with what `look` adds to it: more evidence, or an opinion on `texts`."""
+        """`heard` with what the pass adds to it: more evidence, or an opinion on `texts`."""
         wanted: dict[str, Callable[[Heard], Heard]] = {}
         for ear in self.ears:
-            if look is Look.CLOSER and isinstance(ear, LooksCloser):
+            if which is Pass.CLOSER and isinstance(ear, LooksCloser):
                 wanted[ear.name] = partial(ear.closer, utterance)
-            elif look is Look.OPINION and isinstance(ear, Judges):
+            elif which is Pass.OPINION and isinstance(ear, Judges):
                 wanted[ear.name] = partial(ear.opinion, utterance, texts=texts)
-            elif look is Look.SOUNDS and isinstance(ear, Sounds):
+            elif which is Pass.SOUNDS and isinstance(ear, Sounds):
                 wanted[ear.name] = partial(ear.sounded, utterance, texts=texts)
         asked = [(h.ear, self._pool.submit(wanted[h.ear], h)) for h in heard if h.ear in wanted]
         more = iter(self._answers(asked))

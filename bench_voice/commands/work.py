@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
+from bench_voice.core.cases import Ending
 from bench_voice.core.events import Carried, ReadingsCarried, SessionDetails
-from bench_voice.core.intents import SETTINGS
+from bench_voice.core.intents import Setting
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
@@ -33,7 +34,7 @@ from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.text import words
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 if TYPE_CHECKING:
     from bench_voice.commands.work_live import LiveWork
@@ -222,7 +223,7 @@ def _session(
             def on_left_out(line: str) -> None:
                 print(line, file=sys.stderr, flush=True)
                 if mouth is not None:
-                    mouth.say(spoken(Speaker(language), (Reply("ear-left-out"),)))
+                    mouth.say(worded(Speaker(language), (Reply("ear-left-out"),)))
 
             listener, source = _start_ears(args, config, language, on_left_out)
         elif not args.typed:
@@ -252,14 +253,14 @@ def _session(
         except JournalError:
             # Whoever has both hands on the wheel does not read standard error. A disk that is full may take no sound.
             with contextlib.suppress(BenchError, OSError):
-                mouth.say(spoken(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
+                mouth.say(worded(Speaker(language), (Reply("not-written" if writer.n_events else "not-begun"),)))
                 mouth.wait_quiet(_LAST_WORDS_S)
             raise
         mouth.wait_quiet(_LAST_WORDS_S)
         if owner.state.ended:
             # To be written down or kept elsewhere: who has it can tell later whether the journal was cut or rewritten.
             print(f"journal: {writer.path.name}, {writer.n_events} events, last hash {writer.last_hash}", flush=True)
-        return SIGNED_OFF if owner.state.ended == "signed-off" else LEFT_OPEN
+        return SIGNED_OFF if owner.state.ended is Ending.SIGNED_OFF else LEFT_OPEN
     finally:
         writer.close()
         if parts is not None:
@@ -314,7 +315,7 @@ def _typed(owner: Owner, language: Any) -> None:
         print(f"you: {words}", flush=True)
         intent = understand(words, owner.state.expected(), language)
         # There is no loudspeaker to set and no microphone to check where somebody types.
-        owner.take(replace(intent, detail="end") if intent.kind in SETTINGS else intent)
+        owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
 
 
 def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: AudioSource) -> None:
@@ -337,7 +338,7 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                taken = replace(intent, detail="end") if intent.kind in SETTINGS else intent
+                taken = replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent
                 owner.take(taken, utterance.pcm)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)

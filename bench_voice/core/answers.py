@@ -3,11 +3,33 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import assert_never
 
 from bench_voice.core import events as ev
-from bench_voice.core.decide import JUDGEMENTS
-from bench_voice.core.intents import ITEM_KINDS, SETTINGS, VALUES, Asks, Intent, Kind
+from bench_voice.core.intents import (
+    CONVERSION,
+    ITEM_KINDS,
+    SETTINGS,
+    WEAR,
+    Asks,
+    Calculation,
+    Command,
+    Confirmation,
+    Conversion,
+    Intent,
+    ItemChange,
+    Judgement,
+    Kind,
+    Measurement,
+    Query,
+    Question,
+    Remark,
+    Replacement,
+    Setting,
+    Timer,
+    Topic,
+    Unknown,
+)
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
@@ -24,10 +46,12 @@ from bench_voice.core.prompts import (
 )
 from bench_voice.core.state import State
 
+Option = str | Decimal | tuple[Decimal, ...] | Quantity | Reply
 
-def question(state: State, intent: Intent) -> Reply:
-    """The question that an AMBIGUOUS intent asks back."""
-    asks = intent.asks or Asks.WHICH_NUMBER
+
+def question(state: State, intent: Question) -> Reply:
+    """The question as it is asked."""
+    asks = intent.asks
     if asks is Asks.HOW_MANY_POINTS and not intent.is_offer:
         expected = state.expected()
         reading = intent.name or expected.asked_for
@@ -36,13 +60,17 @@ def question(state: State, intent: Intent) -> Reply:
             return reply("ask-one-point", True)
         return reply("ask-how-many-points", True, points=Decimal(wanted))
     # Of one number for several readings it is their names that tell them apart.
-    is_by_name = asks is Asks.WHICH_NAME and not intent.is_offer and all(o.kind in VALUES for o in intent.options)
+    is_by_name = (
+        asks is Asks.WHICH_NAME and not intent.is_offer and all(isinstance(o, Measurement) for o in intent.options)
+    )
     names = tuple(
-        name_of(state, option.name) if is_by_name and option.name else _option(state, option)
+        name_of(state, option.name)
+        if is_by_name and isinstance(option, Measurement) and option.name
+        else _option(state, option)
         for option in intent.options
     )
     offered = intent.offered
-    if asks is Asks.WHICH_NAME and offered is not None and offered.kind in VALUES and offered.name:
+    if asks is Asks.WHICH_NAME and isinstance(offered, Measurement) and offered.name:
         names = (reply("offer-reading", name=name_of(state, offered.name), quantity=names[0]), *names[1:])
     if intent.is_offer and intent.options:
         if len(names) > 1:
@@ -67,26 +95,46 @@ def question(state: State, intent: Intent) -> Reply:
     return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
 
 
-def _option(state: State, intent: Intent) -> Any:
-    if intent.kind in VALUES or intent.kind is Kind.TIMER:
-        if intent.values:
-            return tuple(intent.values)
-        if intent.value is not None:
-            return Quantity(intent.value, intent.unit) if intent.unit else intent.value
-    if intent.kind is Kind.CONFIRM:
-        return phrase_of(state, intent.name or "")
-    if intent.kind in ITEM_KINDS and (intent.name or intent.text):
-        name = name_of(state, intent.name) if intent.name else intent.text
-        return reply(f"offer-{intent.kind.value}", name=name)
-    if intent.kind is Kind.JUDGEMENT and intent.name and intent.text in JUDGEMENTS:
-        return reply(f"offer-look-{intent.text}", name=name_of(state, intent.name))
-    if intent.kind is Kind.QUERY and intent.heard:
-        return intent.heard
-    if intent.kind in (Kind.AMBIGUOUS, Kind.UNKNOWN):  # a question within a question has no name of its own
-        return intent.heard or reply("ask-say-again")
-    if intent.name:
-        return name_of(state, intent.name)
-    return intent.text or Reply(f"name-{intent.kind.value}")
+def _option(state: State, intent: Intent) -> Option:
+    """How one of several meanings is named."""
+    match intent:
+        case Measurement(values=values, value=value, unit=unit):
+            if values:
+                return values
+            if value is not None:
+                return Quantity(value, unit) if unit else value
+            return _by_name(state, intent, intent.name)
+        case Timer(value=value, unit=unit):
+            return Quantity(value, unit)
+        case Confirmation(hold=hold):
+            return phrase_of(state, hold or "")
+        case ItemChange(kind=kind, name=name, text=text):
+            if kind in ITEM_KINDS and (name or text):
+                return reply(f"offer-{kind.value}", name=name_of(state, name) if name else text)
+            return _by_name(state, intent, name, text)
+        case Judgement(name=name, finding=finding):
+            if name and finding is not None:
+                return reply(f"offer-look-{finding}", name=name_of(state, name))
+            return _by_name(state, intent, name, finding or "")
+        case Query(topic=topic, name=name) | Calculation(topic=topic, name=name):
+            return intent.heard or _by_name(state, intent, name, topic)
+        case Conversion():
+            return intent.heard or _by_name(state, intent, None, CONVERSION)
+        case Question() | Unknown():  # a question within a question has no name of its own
+            return intent.heard or reply("ask-say-again")
+        case Replacement(name=name):
+            return _by_name(state, intent, name)
+        case Remark(text=text):
+            return _by_name(state, intent, None, text)
+        case Command() | Setting():
+            return _by_name(state, intent, None)
+        case _:
+            assert_never(intent)
+
+
+def _by_name(state: State, intent: Intent, name: str | None, text: str = "") -> Option:
+    """The sheet's name, else the words, else what such a sentence is called."""
+    return name_of(state, name) if name else text or Reply(f"name-{intent.kind.value}")
 
 
 def told(state: State, event: ev.Told) -> Replies:
@@ -105,8 +153,8 @@ def told(state: State, event: ev.Told) -> Replies:
     if topic == Kind.HELP:
         return (reply(f"help-{state.phase().value}"), *prompt(state))
     if topic in SETTINGS:
-        is_end = event.intent is not None and event.intent.detail == "end"
-        return (reply(f"{topic}-end" if is_end else topic),)
+        is_at_end = isinstance(event.intent, Setting) and event.intent.is_at_end
+        return (reply(f"{topic}-end" if is_at_end else topic),)
     return _query(state, event.intent)
 
 
@@ -129,32 +177,32 @@ def _minutes_left(state: State) -> Replies:
 
 
 def _query(state: State, intent: Intent | None) -> Replies:
-    if intent is None:
-        return ()
-    if intent.text == "conversion" and intent.in_limit_unit is not None:
-        unit = intent.detail
-        asked = Quantity(intent.value or Decimal(0), intent.unit or "")
-        return (reply("answer-conversion", asked=asked, answer=Quantity(intent.in_limit_unit, unit)),)
-    if intent.text == "limit" and state.step.torque and not intent.name:
-        return torque_text(state.step.torque)
-    if intent.text in ("limit", "reading"):
-        step_readings = state.step.readings
-        name = intent.name or (state.waits() or step_readings or ("",))[0]
-        if name in state.sheet.readings:
-            return _limit_said(state, name) if intent.text == "limit" else _reading_said(state, name)
-        return (reply("answer-none"),)
-    if intent.text == "wear" and not intent.detail:
-        # Only English has the sentences: elsewhere nothing is claimed about a history that is there.
-        is_known = any(one.pairs for one in state.history if one.reading == intent.name)
-        return (reply("answer-none") if is_known else reply("wear-none", name=_wear_name(state, intent)),)
-    if intent.detail and intent.text not in ("conversion", "step"):
-        return (reply("answer-reckoned", answer=intent.detail),)
-    torque = torque_text(state.step.torque) if state.step.torque else ()
-    return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say), *torque)
+    match intent:
+        case None:
+            return ()
+        case Conversion():
+            asked, answer = Quantity(intent.value, intent.unit), Quantity(intent.answer, intent.target)
+            return (reply("answer-conversion", asked=asked, answer=answer),)
+        case Query(topic=Topic.LIMIT, name=None) if state.step.torque:
+            return torque_text(state.step.torque)
+        case Query(topic=Topic.LIMIT | Topic.READING as topic):
+            name = intent.name or (state.waits() or state.step.readings or ("",))[0]
+            if name in state.sheet.readings:
+                return _limit_said(state, name) if topic is Topic.LIMIT else _reading_said(state, name)
+            return (reply("answer-none"),)
+        case Calculation(sentence=sentence) if sentence:
+            return (reply("answer-reckoned", answer=sentence),)
+        case Calculation(topic=topic, name=name) if topic == WEAR:
+            # Only English has the sentences: elsewhere nothing is claimed about a history that is there.
+            is_known = any(one.pairs for one in state.history if one.reading == name)
+            return (reply("answer-none") if is_known else reply("wear-none", name=_wear_name(state, name)),)
+        case _:
+            torque = torque_text(state.step.torque) if state.step.torque else ()
+            return (reply("step", number=Decimal(state.index + 1), say=state.step.detail or state.step.say), *torque)
 
 
-def _wear_name(state: State, intent: Intent) -> str:
-    name = intent.name or (state.waits() or state.step.readings or ("",))[0]
+def _wear_name(state: State, name: str | None) -> str:
+    name = name or (state.waits() or state.step.readings or ("",))[0]
     return name_of(state, name) if name else state.sheet.machine
 
 

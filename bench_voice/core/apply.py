@@ -8,15 +8,15 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Again, Changed, Ending, OpenedBy, Stage
 from bench_voice.core.layered import Layered, difference, layered
-from bench_voice.core.sheet import ItemKind
 from bench_voice.core.state import Change, Entry, Point, State, Taken
 
 # So many of the person's changes can be withdrawn one after the other; bounded so that a resume stays linear.
 UNDO_DEPTH = 20
 
 
-def _changed(state: State, what: str, **fields: Any) -> State:
+def _changed(state: State, what: Changed, **fields: Any) -> State:
     """The state with `fields` set, and what undo needs to put them back: only what this change touched.
 
     Never a snapshot of a whole map: what a step opened or a timer did meanwhile must survive the undo.
@@ -39,7 +39,7 @@ def _put_back(now: Any, before: Any) -> Any:
     """The inverse of `_touched`, on what the state holds now."""
     if isinstance(now, Mapping):
         # An entry that a step has opened meanwhile in its own right stays open.
-        by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by == "step"}
+        by_step = {key: now[key] for key in before if isinstance(now.get(key), Entry) and now[key].by is OpenedBy.STEP}
         restored = {**{key: old for key, old in before.items() if old is not None}, **by_step}
         if not isinstance(now, Layered):
             kept = {key: value for key, value in now.items() if key not in before}
@@ -97,16 +97,16 @@ def _redone(state: State, event: ev.StepRedone) -> State:
     taken = {
         key: value if key[0] not in event.steps else Taken(stage=value.stage)
         for key, value in state.taken.items()
-        if key[0] not in event.steps or value.stage == "as-left"
+        if key[0] not in event.steps or value.stage is Stage.AS_LEFT
     }
     register = layered(state.register)
     for key in event.items:
         item = state.sheet.items[key]
-        register = register.set(key, Entry(key, item.name, item.kind, "redo"))
+        register = register.set(key, Entry(key, item.name, item.kind, OpenedBy.REDO))
     # What was changed before can't be withdrawn one by one any more. The holds stay open, even when this is withdrawn.
     return _changed(
         state.with_(confirmed=state.confirmed - holds, changes=()),
-        "redo",
+        Changed.REDO,
         done=state.done - set(event.steps),
         taken=taken,
         looked={key: value for key, value in state.looked.items() if key[0] not in event.steps},
@@ -120,7 +120,7 @@ def _phrase(state: State, event: ev.HoldPhraseHeard) -> State:
 
 
 def _confirmed(state: State, event: ev.HoldConfirmed) -> State:
-    return _changed(state.with_(read_back=None), "hold", confirmed=state.confirmed | {event.hold})
+    return _changed(state.with_(read_back=None), Changed.HOLD, confirmed=state.confirmed | {event.hold})
 
 
 def _lapsed(state: State, event: ev.HoldLapsed) -> State:
@@ -139,7 +139,7 @@ def _recorded(state: State, event: ev.ReadingRecorded) -> State:
     point = Point(state.seq, event.value, event.unit, event.in_limit_unit)
     taken = Taken((*old.points, point), event.stage)
     return _changed(
-        state, "reading", taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
+        state, Changed.READING, taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
     )
 
 
@@ -150,28 +150,28 @@ def _corrected(state: State, event: ev.ReadingCorrected) -> State:
     # A decision stays with the figures that it was made on; whether it holds is told by them.
     taken = replace(state.taken_at(*key), points=tuple(points), stage=event.stage)
     return _changed(
-        state, "reading", taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
+        state, Changed.READING, taken={**state.taken, key: taken}, last_reading=(event.step, event.reading, event.point)
     )
 
 
 def _reopened(state: State, event: ev.ReadingReopened) -> State:
     key = (event.step, event.reading)
-    is_replaced = event.why == "replaced"
-    stage = "as-left" if is_replaced else state.taken_at(*key).stage
+    is_replaced = event.why is Again.REPLACED
+    stage = Stage.AS_LEFT if is_replaced else state.taken_at(*key).stage
     fields: dict[str, Any] = {"taken": {**state.taken, key: Taken(stage=stage)}, "last_reading": None}
     if is_replaced:
         fields["replaced"] = state.replaced | {event.reading}
-    return _changed(state, "replaced" if is_replaced else "measure-again", **fields)
+    return _changed(state, Changed.REPLACED if is_replaced else Changed.MEASURE_AGAIN, **fields)
 
 
 def _decided(state: State, event: ev.ReadingDecided) -> State:
     key = (event.step, event.what)
     if not state.needs_decision(*key) and key in state.looked:
         looked = {**state.looked, key: (state.looked[key][0], event.reason)}
-        return _changed(state, "decision", looked=looked)
+        return _changed(state, Changed.DECISION, looked=looked)
     old = state.taken_at(*key)
     taken = Taken(old.points, old.stage, event.reason, state.figures_at(*key))
-    return _changed(state, "decision", taken={**state.taken, key: taken})
+    return _changed(state, Changed.DECISION, taken={**state.taken, key: taken})
 
 
 def _decision_reopened(state: State, event: ev.DecisionReopened) -> State:
@@ -186,26 +186,30 @@ def _decision_reopened(state: State, event: ev.DecisionReopened) -> State:
 
 
 def _judged(state: State, event: ev.LookJudged) -> State:
-    return _changed(state, "look", looked={**state.looked, (event.step, event.look): (event.judgement, "")})
+    return _changed(state, Changed.LOOK, looked={**state.looked, (event.step, event.look): (event.judgement, "")})
 
 
 def _item_opened(state: State, event: ev.ItemOpened) -> State:
-    entry = Entry(event.key, event.name, ItemKind(event.kind), event.by)
+    entry = Entry(event.key, event.name, event.kind, event.by)
     register = layered(state.register).set(event.key, entry)
-    return _changed(state, "item", register=register) if event.by == "voice" else state.with_(register=register)
+    return (
+        _changed(state, Changed.ITEM, register=register)
+        if event.by is OpenedBy.VOICE
+        else state.with_(register=register)
+    )
 
 
 def _item_closed(state: State, event: ev.ItemClosed) -> State:
-    return _changed(state, "item", register=layered(state.register).without(event.key))
+    return _changed(state, Changed.ITEM, register=layered(state.register).without(event.key))
 
 
 def _note(state: State, event: ev.NoteTaken) -> State:
-    return _changed(state, "note")
+    return _changed(state, Changed.NOTE)
 
 
 def _timer_set(state: State, event: ev.TimerSet) -> State:
     timers = layered(state.timers).set(event.key, (event.due_ms, event.text))
-    return _changed(state, "timer", timers=timers)
+    return _changed(state, Changed.TIMER, timers=timers)
 
 
 def _timer_due(state: State, event: ev.TimerDue) -> State:
@@ -272,8 +276,8 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.CarriedOn: lambda state, event: state.with_(standing_by=False),
     ev.Undone: _undone,
     ev.StopAsked: lambda state, event: state.with_(stopping=True, question=None),
-    ev.JobStopped: lambda state, event: state.with_(ended="stopped", stopping=False),
-    ev.SignedOff: lambda state, event: state.with_(ended="signed-off"),
+    ev.JobStopped: lambda state, event: state.with_(ended=Ending.STOPPED, stopping=False),
+    ev.SignedOff: lambda state, event: state.with_(ended=Ending.SIGNED_OFF),
 }
 
 
@@ -281,3 +285,10 @@ def apply(state: State, event: ev.Event, at_ms: int | None = None) -> State:
     """The state after `event`. `at_ms`: when it happened (wall clock); a clock that jumps back is taken as standing."""
     now = state if at_ms is None else state.at(at_ms)
     return _APPLY[type(event)](now.with_(seq=state.seq + 1), event)
+
+
+def fold(state: State, events: ev.Events) -> State:
+    """`state` after `events`."""
+    for event in events:
+        state = apply(state, event)
+    return state

@@ -1,7 +1,7 @@
 """What became true, past tense. A session is the fold of these; each is one line of the journal.
 
-Events carry ids, numbers and the words that were heard, never spoken wording. `EVENT_TYPES` is the whole list:
-the journal's codec and the tests read it.
+Events carry ids, numbers, cases (`core.cases`) and the words that were heard, never spoken
+wording. `EVENT_TYPES` is the whole list: the journal's codec and the tests read it.
 """
 
 from __future__ import annotations
@@ -9,8 +9,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from bench_voice.core.cases import (
+    Again,
+    Answer,
+    Basis,
+    Changed,
+    Hindrance,
+    Lapse,
+    OpenedBy,
+    Opening,
+    Refusal,
+    Reopening,
+    Stage,
+)
 from bench_voice.core.history import Earlier, Series
-from bench_voice.core.intents import Intent
+from bench_voice.core.intents import Intent, Kind, Question
+from bench_voice.core.sheet import Finding, ItemKind
+from bench_voice.core.verdict import Verdict
 
 
 @dataclass(frozen=True)
@@ -30,7 +45,7 @@ class Carried:
     point: int
     value: Decimal
     unit: str
-    stage: str
+    stage: Stage
 
 
 @dataclass(frozen=True)
@@ -116,10 +131,10 @@ class SessionResumed:
 
 @dataclass(frozen=True)
 class StepOpened:
-    """`step` is now the step; `how`: "next", "back", "redo" or "start"."""
+    """`step` is now the step."""
 
     step: str
-    how: str
+    how: Opening
 
 
 @dataclass(frozen=True)
@@ -146,11 +161,10 @@ class StepRedone:
 
 @dataclass(frozen=True)
 class NextRefused:
-    """`why`: hold, reading, failed, look, bad-look, before, requires-now, close, requires, gate-item, gate-reading,
-    gate-look, gate-hold."""
+    """The step was not left. `what`: the id that stands in the way."""
 
     step: str
-    why: str
+    why: Hindrance
     what: str = ""
 
 
@@ -172,23 +186,23 @@ class HoldConfirmed:
 
 @dataclass(frozen=True)
 class HoldLapsed:
-    """The read-back was not affirmed; the hold is as it was. `why`: negative, other, silence, restart."""
+    """The read-back was not affirmed; the hold is as it was."""
 
     hold: str
-    why: str
+    why: Lapse
 
 
 @dataclass(frozen=True)
 class HoldReopened:
-    """A confirmed hold is asked again. `why`: back, restart, undo."""
+    """A confirmed hold is asked again."""
 
     hold: str
-    why: str
+    why: Reopening
 
 
 @dataclass(frozen=True)
 class ReadingRecorded:
-    """A value was accepted for one point. `stage`: "as-found" or "as-left"; `verdict` in core.verdict's words."""
+    """A value was accepted for one point."""
 
     step: str
     reading: str
@@ -197,8 +211,8 @@ class ReadingRecorded:
     unit: str
     in_limit_unit: Decimal
     heard: str
-    stage: str
-    verdict: str
+    stage: Stage
+    verdict: Verdict
     confidence: float | None = None
 
 
@@ -214,18 +228,18 @@ class ReadingCorrected:
     unit: str
     in_limit_unit: Decimal
     heard: str
-    stage: str
-    verdict: str
+    stage: Stage
+    verdict: Verdict
     confidence: float | None = None
 
 
 @dataclass(frozen=True)
 class ReadingReopened:
-    """The reading is asked for again; `why`: measure-again or replaced (then the next values are as left)."""
+    """The reading is asked for again."""
 
     step: str
     reading: str
-    why: str
+    why: Again
 
 
 @dataclass(frozen=True)
@@ -239,31 +253,30 @@ class ReadingDecided:
 
 @dataclass(frozen=True)
 class DecisionReopened:
-    """A figure that the decision was made on is another one now: it counts no more. `why`: value, limit or pair."""
+    """A figure that the decision was made on is another one now: it counts no more. `why`: which."""
 
     step: str
     what: str
-    why: str
+    why: Basis
 
 
 @dataclass(frozen=True)
 class LookJudged:
     step: str
     look: str
-    judgement: str  # good, doubtful, bad
+    judgement: Finding
     note: str
     heard: str
 
 
 @dataclass(frozen=True)
 class ItemOpened:
-    """An entry of the register. `key` names it for good; `by`: step, voice, or earlier (another session left it open);
-    `kind`: an ItemKind."""
+    """An entry of the register. `key` names it for good."""
 
     key: str
     name: str
-    kind: str
-    by: str
+    kind: ItemKind
+    by: OpenedBy
     heard: str = ""
 
 
@@ -301,9 +314,9 @@ class TimerDue:
 
 @dataclass(frozen=True)
 class Asked:
-    """The person was asked back; `question` is an AMBIGUOUS intent. *affirm* takes its offer."""
+    """The person was asked back. *affirm* takes the offer."""
 
-    question: Intent
+    question: Question
 
 
 @dataclass(frozen=True)
@@ -315,25 +328,25 @@ class AskedAgain:
 
 @dataclass(frozen=True)
 class QuestionClosed:
-    """The open question was answered or overtaken. `how`: affirm, negative, other, restart."""
+    """The open question was answered or overtaken."""
 
-    how: str
+    how: Answer
 
 
 @dataclass(frozen=True)
 class Told:
-    """Something was read out again or answered; changes nothing. `topic`: an intent's kind."""
+    """Something was read out again or answered; changes nothing."""
 
-    topic: str
+    topic: Kind
     intent: Intent | None = None
 
 
 @dataclass(frozen=True)
 class Refused:
-    """What was asked for makes no sense here. `why` names a wording; `what` an id or words."""
+    """What was asked for makes no sense here. `what`: an id or words."""
 
-    kind: str
-    why: str
+    kind: Kind
+    why: Refusal
     what: str = ""
 
 
@@ -357,7 +370,7 @@ class Undone:
     """The person's last change is withdrawn. `seq`: sequence number of the event that is withdrawn."""
 
     seq: int
-    what: str
+    what: Changed
 
 
 @dataclass(frozen=True)
@@ -387,5 +400,7 @@ Event = (
     | Asked | AskedAgain | QuestionClosed | Told | Refused | NotUnderstood | StoodBy | CarriedOn | Undone
     | StopAsked | JobStopped | SignedOff
 )  # fmt: skip
+
+Events = tuple[Event, ...]
 
 EVENT_TYPES: dict[str, type] = {cls.__name__: cls for cls in Event.__args__}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from bench_voice.core.cases import Open
 from bench_voice.core.sheet import Step, TorqueStage
 from bench_voice.core.state import Phase, State
 
@@ -103,7 +104,7 @@ def gate(state: State) -> Reply:
     open_ = state.open_at_gate()
     why, what = open_[0]
     count = Decimal(len(open_))
-    if why == "item":
+    if why is Open.ITEM:
         entry = state.register[what]
         return reply(f"gate-{entry.kind.value}", True, name=entry.name, count=count)
     return reply(f"gate-{why}", True, name=name_of(state, what), count=count)

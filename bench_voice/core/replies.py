@@ -14,6 +14,7 @@ from typing import Any
 from bench_voice.core import events as ev
 from bench_voice.core.answers import question, told
 from bench_voice.core.apply import apply
+from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Open, OpenedBy, Refusal, Reopening
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
@@ -31,9 +32,9 @@ from bench_voice.core.prompts import (
     torque_text,
     want_item,
 )
-from bench_voice.core.sheet import ReadingSpec
+from bench_voice.core.sheet import Finding, ReadingSpec
 from bench_voice.core.state import Change, Phase, Point, State
-from bench_voice.core.verdict import Judged, Verdict, like, shown
+from bench_voice.core.verdict import Judged, Side, Verdict, like, shown
 
 __all__ = [
     "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text",
@@ -95,8 +96,11 @@ def _verdict(judged: Judged, unit: str, like: Decimal) -> Reply:
         return reply("verdict-noted")
     margin = Quantity(abs(shown(judged.margin, like)), unit)
     is_urgent = judged.verdict is not Verdict.GOOD
-    side = "-" + judged.side if judged.side in ("spread", "pair") else ""
+    side = f"-{judged.side}" if judged.side in _OF_SEVERAL else ""
     return reply(f"verdict-{judged.verdict.value}{side}", is_urgent, margin=margin)
+
+
+_OF_SEVERAL = (Side.SPREAD, Side.PAIR)
 
 
 def _silent(before: State, state: State, event: Any) -> Replies:
@@ -147,17 +151,20 @@ def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
     return (reply("redone", count=Decimal(len(event.steps))),)
 
 
+_AT_GATE = frozenset(one.at_gate for one in Open)
+
+
 def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies:
-    if event.why == "hold":
+    if event.why is Hindrance.HOLD:
         return (reply("refused-hold", True, phrase=phrase_of(state, event.what)),)
-    if event.why.startswith("gate-"):
+    if event.why in _AT_GATE:
         opened = state.open_at_gate()
         if not opened:  # what this very step would open keeps the job from being signed off
             return (reply("gate-item-later", True, name=name_of(state, event.what)),)
         return (reply("refused-gate", True), gate(state))
-    if event.why == "before" and (found := state.open_before()) is not None:
+    if event.why is Hindrance.BEFORE and (found := state.open_before()) is not None:
         return (reply("refused-before", True, name=name_of(state, event.what), number=Decimal(found[0] + 1)),)
-    if event.why == "close":
+    if event.why is Hindrance.CLOSE:
         return (reply("refused-close", True, name=name_of(state, event.what)), want_item(state, event.what))
     return (reply(f"refused-{event.why}", True, name=name_of(state, event.what)),)
 
@@ -175,7 +182,7 @@ def _lapsed(before: State, state: State, event: ev.HoldLapsed) -> Replies:
 
 
 def _hold_reopened(before: State, state: State, event: ev.HoldReopened) -> Replies:
-    if event.why == "undo":
+    if event.why is Reopening.UNDO:
         return (reply("undone-hold", True),)
     return (reply("hold-reopened", True, phrase=phrase_of(state, event.hold)),)
 
@@ -191,8 +198,8 @@ def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies
     taken = state.taken_at(event.step, event.reading)
     if len(taken.points) == spec.points:
         whole = state.verdict_at(event.step, event.reading)
-        if whole.side in ("spread", "pair"):
-            figure = spec.spread if whole.side == "spread" else spec.pair_within
+        if whole.side in _OF_SEVERAL:
+            figure = spec.spread if whole.side is Side.SPREAD else spec.pair_within
             said.append(_verdict(whole, spec.unit, figure or event.in_limit_unit))
         if spec.points > 1:
             said.append(_points_done(taken.points))
@@ -241,7 +248,7 @@ def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Repli
 
 
 def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) -> Replies:
-    if event.why == "replaced" and state.sheet.readings[event.reading].is_marking:
+    if event.why is Again.REPLACED and state.sheet.readings[event.reading].is_marking:
         return ()  # it is said with the reading whose part was replaced
     return (reply(f"reopened-{event.why}", name=name_of(state, event.reading)),)
 
@@ -257,11 +264,11 @@ def _decision_reopened(before: State, state: State, event: ev.DecisionReopened) 
 
 
 def _look(before: State, state: State, event: ev.LookJudged) -> Replies:
-    return (reply(f"look-{event.judgement}", event.judgement != "good", name=name_of(state, event.look)),)
+    return (reply(f"look-{event.judgement}", event.judgement is not Finding.GOOD, name=name_of(state, event.look)),)
 
 
 def _item_opened(before: State, state: State, event: ev.ItemOpened) -> Replies:
-    if event.by == "step":
+    if event.by is OpenedBy.STEP:
         return ()
     return (reply(f"opened-{event.kind}", name=event.name),)
 
@@ -298,14 +305,14 @@ def _asked_again(before: State, state: State, event: ev.AskedAgain) -> Replies:
 
 
 def _question_closed(before: State, state: State, event: ev.QuestionClosed) -> Replies:
-    return (reply("not-taken"),) if event.how == "negative" else ()
+    return (reply("not-taken"),) if event.how is Answer.NEGATIVE else ()
 
 
 def _refused(before: State, state: State, event: ev.Refused) -> Replies:
-    if event.why in ("hold-first", "choices"):
+    if event.why in (Refusal.HOLD_FIRST, Refusal.CHOICES):
         return prompt(state)
     name = name_of(state, event.what) if event.what else ""
-    if event.why == "no-row":
+    if event.why is Refusal.NO_ROW:
         keys = dict.fromkeys(
             row.key
             for spec in state.sheet.readings.values()
@@ -313,12 +320,20 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
             for row in spec.limit.rows
         )
         return (reply("no-no-row", name=name, keys=tuple(keys)),)
-    if event.why == "open-already" and event.what in state.register:
+    if event.why is Refusal.OPEN_ALREADY and event.what in state.register:
         return (reply("no-open-already", name=name), want_item(state, event.what))
     return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))
 
 
-_SAYS_WANT = {"nothing-asked", "other-hold", "no-reading-wanted", "taken-already", "other-reading"}
+_SAYS_WANT = frozenset(
+    (
+        Refusal.NOTHING_ASKED,
+        Refusal.OTHER_HOLD,
+        Refusal.NO_READING_WANTED,
+        Refusal.TAKEN_ALREADY,
+        Refusal.OTHER_READING,
+    )
+)
 
 
 def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Replies:
@@ -330,13 +345,13 @@ def _not_understood(before: State, state: State, event: ev.NotUnderstood) -> Rep
 def _undone(before: State, state: State, event: ev.Undone) -> Replies:
     change = next((c for c in before.changes if c.seq == event.seq), None)
     # A hold's undoing was said when it was reopened, a marking's with its reading's.
-    if change is None or event.what == "hold":
+    if change is None or event.what is Changed.HOLD:
         return ()
-    if event.what == "replaced" and state.sheet.readings[change.reading or ""].is_marking:
+    if event.what is Changed.REPLACED and state.sheet.readings[change.reading or ""].is_marking:
         return ()
     fields = _withdrawn(before, change)
     said = [reply(f"undone-{event.what}" if fields else "undone", **fields)]
-    if change.step != state.step.id and change.what not in ("note", "timer"):
+    if change.step != state.step.id and change.what not in (Changed.NOTE, Changed.TIMER):
         said.append(reply("undone-at", number=Decimal(state.sheet.step_index(change.step) + 1)))
     for step, reading in state.taken:
         if _is_decided(state, step, reading) and not _is_decided(before, step, reading):
@@ -353,9 +368,9 @@ def _is_decided(state: State, step: str, reading: str) -> bool:
 
 def _withdrawn(state: State, change: Change) -> dict[str, Any]:
     """What is said of it; empty where it has no name."""
-    if change.what in ("note", "timer", "redo"):
+    if change.what in (Changed.NOTE, Changed.TIMER, Changed.REDO):
         return {"what": change.what}
-    if change.what == "reading" and change.where is not None:
+    if change.what is Changed.READING and change.where is not None:
         found = [point for point in state.taken[change.where].points if point.seq == change.seq]
         name = name_of(state, change.where[1])
         return {"name": name, "quantity": Quantity(found[0].value, found[0].unit)} if found else {}

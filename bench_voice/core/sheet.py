@@ -106,6 +106,14 @@ class ReadingSpec:
         return self.instrument_unit or self.limit.unit
 
 
+class Finding(StrEnum):
+    """What an inspection finds."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    BAD = "bad"
+
+
 @dataclass(frozen=True)
 class Look:
     """Something judged by eye or hand: good, doubtful or bad."""

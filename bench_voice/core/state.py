@@ -8,11 +8,12 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from bench_voice.core.cases import Basis, Changed, Ending, Open, OpenedBy, Stage
 from bench_voice.core.events import InstrumentUse
 from bench_voice.core.history import Earlier, Series
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
-from bench_voice.core.sheet import Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
-from bench_voice.core.verdict import Judged, Verdict, judge, judge_difference, judge_points
+from bench_voice.core.intents import Asks, Expected, Question, id_of
+from bench_voice.core.sheet import Finding, Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
+from bench_voice.core.verdict import Judged, Side, Verdict, judge, judge_difference, judge_points
 
 
 class Phase(StrEnum):
@@ -59,7 +60,7 @@ class Taken:
     """
 
     points: tuple[Point, ...] = ()
-    stage: str = "as-found"
+    stage: Stage = Stage.AS_FOUND
     decided: str = ""
     figures: Figures | None = None
 
@@ -75,7 +76,7 @@ class Entry:
     key: str
     name: str
     kind: ItemKind
-    by: str
+    by: OpenedBy
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ class Change:
     """The person's change at `seq`, with what undo puts back: per field of the state, what the change touched."""
 
     seq: int
-    what: str
+    what: Changed
     before: Mapping[str, object]
     step: str
 
@@ -116,7 +117,7 @@ class Change:
 
 @dataclass(frozen=True)
 class State:
-    """`taken` is keyed by (step id, reading id), `looked` by (step id, look id) -> (judgement, decided reason)."""
+    """`taken` is keyed by (step id, reading id), `looked` by (step id, look id) -> (finding, decided reason)."""
 
     sheet: JobSheet
     seq: int = 0
@@ -129,14 +130,14 @@ class State:
     read_back: str | None = None  # hold id that waits for affirm
     read_back_ms: int = 0
     taken: Mapping[tuple[str, str], Taken] = field(default_factory=dict)
-    looked: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    looked: Mapping[tuple[str, str], tuple[Finding, str]] = field(default_factory=dict)
     replaced: frozenset[str] = frozenset()  # reading ids whose part was replaced
     register: Mapping[str, Entry] = field(default_factory=dict)
     timers: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # key -> (due_ms, text)
-    question: Intent | None = None
+    question: Question | None = None
     stopping: bool = False
     standing_by: bool = False
-    ended: str = ""  # "", "signed-off", "stopped"
+    ended: Ending | None = None
     last_reading: tuple[str, str, int] | None = None  # step, reading, point
     changes: tuple[Change, ...] = ()
     uses: Mapping[str, InstrumentUse] = field(default_factory=dict)  # reading id -> the person's own instrument
@@ -231,7 +232,7 @@ class State:
         own = self.uncertainty_of(spec, mean)
         theirs = self.uncertainty_of(self.sheet.readings[spec.pair], other)
         judged = judge_difference(mean, other, spec.pair_within, spec.unit, own, theirs)
-        return Judged(judged.verdict, judged.margin, "pair")
+        return Judged(judged.verdict, judged.margin, Side.PAIR)
 
     def figures_at(self, step: str, reading: str) -> Figures:
         """What the verdict there rests on now."""
@@ -240,24 +241,24 @@ class State:
         doubts = tuple(self.uncertainty_of(spec, value) for value in values)
         return Figures(values, doubts, (limit.low, limit.high), self._others(spec))
 
-    def changed_since_decided(self, step: str, reading: str) -> str:
-        """Which of the figures that a decision was made on is another one now: value, limit or pair; "" where it holds.
+    def changed_since_decided(self, step: str, reading: str) -> Basis | None:
+        """Which of the figures that a decision was made on is another one now: None where it holds.
 
         The other side that was not known then changes nothing as long as the difference to it is good.
         """
         taken = self.taken_at(step, reading)
         was = taken.figures
         if not taken.decided or was is None:
-            return ""
+            return None
         now = self.figures_at(step, reading)
         if (now.values, now.doubts) != (was.values, was.doubts):
-            return "value"
+            return Basis.VALUE
         if now.limit != was.limit:
-            return "limit"
+            return Basis.LIMIT
         if now.others == was.others:
-            return ""
+            return None
         pair = self._pair(self.sheet.readings[reading], now.values)
-        return "" if not was.others and pair is not None and pair.verdict is Verdict.GOOD else "pair"
+        return None if not was.others and pair is not None and pair.verdict is Verdict.GOOD else Basis.PAIR
 
     def wear(self) -> tuple[Series, ...]:
         """The machine's history with what was measured now, and what each value is judged by now."""
@@ -304,8 +305,8 @@ class State:
         """Looks of this step judged doubtful or bad and not decided on."""
         found = []
         for look in self.step.looks:
-            judgement, decided = self.looked.get((self.step.id, look), ("good", ""))
-            if judgement != "good" and not decided:
+            finding, decided = self.looked.get((self.step.id, look), (Finding.GOOD, ""))
+            if finding is not Finding.GOOD and not decided:
                 found.append(look)
         return tuple(found)
 
@@ -319,30 +320,30 @@ class State:
         later = order[order.index(step) + 1 :]
         return any(self.taken_at(s, reading).points for s in later)
 
-    def open_at_gate(self) -> tuple[tuple[str, str], ...]:
+    def open_at_gate(self) -> tuple[tuple[Open, str], ...]:
         """Everything that keeps the job from being signed off: (why, key), in the order it is asked."""
-        found: list[tuple[str, str]] = []
+        found: list[tuple[Open, str]] = []
         for step in self.sheet.steps:
             if step.id in self.passed_over:
                 continue
             if step.hold and step.hold.id not in self.confirmed:
-                found.append(("hold", step.hold.id))
+                found.append((Open.HOLD, step.hold.id))
             found += self._unsettled(step)
-        return (*(("item", key) for key in self.register), *found)
+        return (*((Open.ITEM, key) for key in self.register), *found)
 
-    def _unsettled(self, step: Step) -> list[tuple[str, str]]:
+    def _unsettled(self, step: Step) -> list[tuple[Open, str]]:
         """Readings and looks of the step that are wanted or not good: (why, key)."""
-        found: list[tuple[str, str]] = []
+        found: list[tuple[Open, str]] = []
         for reading in step.readings:
             spec = self.sheet.readings[reading]
             if self.superseded_by(step.id, reading):
                 continue
             if len(self.taken_at(step.id, reading).points) < spec.points or self.needs_decision(step.id, reading):
-                found.append(("reading", reading))
+                found.append((Open.READING, reading))
         for look in step.looks:
-            judgement, decided = self.looked.get((step.id, look), ("", ""))
-            if judgement != "good" and not decided:
-                found.append(("look", look))
+            finding, decided = self.looked.get((step.id, look), (None, ""))
+            if finding is not Finding.GOOD and not decided:
+                found.append((Open.LOOK, look))
         return found
 
     def open_before(self) -> tuple[int, str] | None:
@@ -383,12 +384,13 @@ class State:
         waits = self.waits()
         wanted = tuple(self.sheet.readings[r].points - len(self.taken_at(self.step.id, r).points) for r in waits)
         last = self.last_reading[1] if self.last_reading else None
-        question = self.question or Intent(Kind.AMBIGUOUS)
+        question = self.question
+        options = question.options if question else ()
         correctable = tuple(dict.fromkeys(reading for (_, reading), t in self.taken.items() if t.points))
         # What was asked about is what a number without a name answers.
-        names = {question.name} if question.name else {option.name for option in question.options}
+        names = {question.name} if question and question.name else {id_of(option) for option in options}
         asked = next(iter(names)) if len(names) == 1 else None
-        corrects = (asked or last) if question.is_about_correction else None
+        corrects = (asked or last) if question and question.is_about_correction else None
         return Expected(
             sheet=self.sheet,
             step=self.step,
@@ -403,5 +405,5 @@ class State:
             wear=self.wear(),
             earlier=self.earlier,
             corrects=corrects if corrects in correctable else None,
-            choices=question.options if question.asks is Asks.WHICH_NAME else (),
+            choices=options if question and question.asks is Asks.WHICH_NAME else (),
         )

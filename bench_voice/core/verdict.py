@@ -26,25 +26,33 @@ class Verdict(StrEnum):
         return list(Verdict).index(self)
 
 
+class Side(StrEnum):
+    """Which limit is nearer, or broken."""
+
+    NONE = ""
+    LOW = "low"
+    HIGH = "high"
+    SPREAD = "spread"  # of the points of one reading
+    PAIR = "pair"  # the difference to the other side
+    DIFFERENCE = "difference"  # of two figures of a calculation
+
+
 @dataclass(frozen=True)
 class Judged:
-    """`margin`: distance to the nearer limit in the limit's unit, negative when outside; None without a limit.
-
-    `side`: "low" or "high", the limit that is nearer or broken.
-    """
+    """`margin`: distance to the nearer limit in the limit's unit, negative when outside; None without a limit."""
 
     verdict: Verdict
     margin: Decimal | None = None
-    side: str = ""
+    side: Side = Side.NONE
 
 
 def judge(value: Decimal, limit: Limit, uncertainty: Decimal = Decimal(0)) -> Judged:
     """Verdict on `value` (limit's unit) with expanded uncertainty U (k = 2, same unit, never negative)."""
-    margins: list[tuple[Decimal, str]] = []
+    margins: list[tuple[Decimal, Side]] = []
     if limit.low is not None:
-        margins.append((value - limit.low, "low"))
+        margins.append((value - limit.low, Side.LOW))
     if limit.high is not None:
-        margins.append((limit.high - value, "high"))
+        margins.append((limit.high - value, Side.HIGH))
     if not margins:
         return Judged(Verdict.NOTED)
     margin, side = min(margins)
@@ -77,7 +85,7 @@ def judge_points(
         low, high = values.index(min(values)), values.index(max(values))
         spread = judge_difference(values[high], values[low], spec.spread, limit.unit, each[high], each[low])
         if spread.verdict.rank > worst.verdict.rank:
-            return Judged(spread.verdict, spread.margin, "spread")
+            return Judged(spread.verdict, spread.margin, Side.SPREAD)
     return worst
 
 

@@ -16,7 +16,7 @@ from dataclasses import replace
 from functools import partial
 from itertools import product
 
-from bench_voice.core.intents import VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Expected, Intent, Kind, id_of, words_of
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.doubt import in_doubt
 from bench_voice.hearing.evidence import Case
@@ -123,10 +123,10 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
     """Several free ears, mostly beside a first one. What those of one family could both make up is asked about."""
     agreed = case.agreed
     others = case.writers[1:]
-    if agreed is not None and agreed.kind in FREE_TEXT and agreed.text and not case.is_heard_by_first(agreed):
+    if agreed is not None and agreed.kind in FREE_TEXT and words_of(agreed) and not case.is_heard_by_first(agreed):
         # A name that the sheet doesn't have is held against those that it has: "put back shock" is the chuck.
         named = _free_text(second, (*case.firsts, *others), language)
-        if named is not None and named.intent is not None and named.intent.name is not None:
+        if named is not None and named.intent is not None and id_of(named.intent) is not None:
             return named
         return _known_name(agreed, case) or named or Decision(Act.AGAIN, why="names differ")
     if agreed is not None and agreed.kind in VALUES:
@@ -145,7 +145,7 @@ def _with_more_free(case: Case, second: Witness, doubt: Callable[[Intent], bool]
         return ask_about([taken], "free ears, in doubt")
     if taken is not None and taken.kind in HARMLESS and any(w.means_other(taken) for w in case.writers):
         return Decision(Act.AGAIN, why="free ears differ")
-    if taken is not None and taken.kind in FREE_TEXT and taken.name is None:
+    if taken is not None and taken.kind in FREE_TEXT and id_of(taken) is None:
         return _known_name(taken, case) or decision
     return decision
 
@@ -154,13 +154,13 @@ def _known_name(intent: Intent, case: Case) -> Decision | None:
     """For an item that the sheet doesn't have: the one that it has and that the first ear and a free one hear when held
     to the step's words ("put back your cover": gear cover), or that fits better ("took off check": chuck)."""
     for first, free in product(case.firsts, case.frees):
-        if first.intent.kind is intent.kind and first.intent.name is not None and same(first.intent, free.intent):
+        if first.intent.kind is intent.kind and id_of(first.intent) is not None and same(first.intent, free.intent):
             return ask_about([first.intent], "two ears, held to the sheet's names")
     for other, _ in case.judge.opinions if case.judge is not None else ():
-        if other.kind is intent.kind and other.name is not None and case.is_fitter(other, intent):
+        if other.kind is intent.kind and id_of(other) is not None and case.is_fitter(other, intent):
             return ask_about([other], "a name of the sheet fits better")
     for other in case.candidates:
-        if other.kind is intent.kind and other.name is not None and sounds_as_well(case, other, intent):
+        if other.kind is intent.kind and id_of(other) is not None and sounds_as_well(case, other, intent):
             return ask_about([other], "a name of the sheet sounds as well")
     return None
 
@@ -240,9 +240,9 @@ def _free_only(free: Intent, second: Witness, candidates: Sequence[Intent]) -> D
 def _free_text(second: Witness, others: Sequence[Witness], language: Language) -> Decision | None:
     """Notes, reminders and names that the sheet doesn't know: the lead-in by agreement, the text from the free ear."""
     free = second.free
-    if free is None or free.kind not in FREE_TEXT or not free.text:
+    if free is None or free.kind not in FREE_TEXT or not words_of(free):
         return None
-    named = [w for w in others if w.intent.kind is free.kind and w.intent.name is not None and not _forced(w)]
+    named = [w for w in others if w.intent.kind is free.kind and id_of(w.intent) is not None and not _forced(w)]
     if named:
         # The grammar knows the sheet's names; a free name that sounds like one is that one, else it is asked for again.
         first = named[0]

@@ -7,37 +7,37 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bench_voice.core.intents import VALUES, Expected, Kind
+from bench_voice.core.intents import VALUES, Expected, Kind, words_of
 from bench_voice.hearing.doubt import is_lost_six, needs_opinion
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.guesses import guesses, is_unnamed
 from bench_voice.hearing.number_words import has_twin, is_row_of_digits
 from bench_voice.hearing.weigh import chance_of, form_of, lacks_fit, load_model, ranking
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS
-from bench_voice.ports import Heard, Look
+from bench_voice.ports import Heard, Pass
 from bench_voice.words.phrases import Language
 
 _LONG = 9  # words: free text without a meaning and longer than any reading is talk
 
 
-def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Look | None:
+def wants(expected: Expected, heard: Sequence[Heard], language: Language) -> Pass | None:
     """The next look, or None when what is there decides. `heard` grows with each look."""
     case = Case.of(heard, expected, language)
     if case.second is None:
-        return Look.CLOSER if any(lacks_fit(h) for h in heard) else None
+        return Pass.CLOSER if any(lacks_fit(h) for h in heard) else None
     if case.second.free is None or not any(w.heard.free_words for w in case.writers):
         return None
     if _is_settled(case, language):
         return None
     if not any(w.is_limited for w in case.frees):
-        return None if _is_talk(case, expected) else Look.CLOSER
+        return None if _is_talk(case, expected) else Pass.CLOSER
     if case.is_judge_wanted:
-        return Look.OPINION
+        return Pass.OPINION
     networks = [w for w in case.writers if w.heard.has_phones]
     if len(networks) < 2:
         return None
     is_unasked = all(w.heard.by_phones is None for w in networks)
-    return Look.SOUNDS if (expected.waits and is_unasked) or guesses(case, expected, language) else None
+    return Pass.SOUNDS if (expected.waits and is_unasked) or guesses(case, expected, language) else None
 
 
 def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Language) -> bool:
@@ -50,17 +50,17 @@ def is_plain_to_all(expected: Expected, heard: Sequence[Heard], language: Langua
         return False
     if not case.is_heard_by_first(agreed) or not case.is_written_by_all(agreed):
         return False
-    if agreed.kind in HOLDS or agreed.kind is Kind.AMBIGUOUS or (agreed.kind in FREE_TEXT and agreed.text):
+    if agreed.kind in HOLDS or agreed.kind is Kind.AMBIGUOUS or (agreed.kind in FREE_TEXT and words_of(agreed)):
         return False
     if agreed.kind in VALUES and (has_twin(agreed, language) or is_row_of_digits(agreed, language)):
         return False
     return _is_settled(case, language)
 
 
-def texts_for(look: Look, expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:
+def texts_for(which: Pass, expected: Expected, heard: Sequence[Heard], language: Language) -> tuple[str, ...]:
     """What the look asks about: each text with a meaning that any ear heard, or what none did."""
     case = Case.of(heard, expected, language)
-    return guesses(case, expected, language) if look is Look.SOUNDS else case.wordings
+    return guesses(case, expected, language) if which is Pass.SOUNDS else case.wordings
 
 
 def _is_settled(case: Case, language: Language) -> bool:

@@ -6,7 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.intents import (
+    Asks,
+    Intent,
+    Kind,
+    Question,
+    id_of,
+    options_of,
+    unit_of,
+)
 from bench_voice.hearing.witness import same
 
 
@@ -29,7 +37,7 @@ class Decision:
 
     @property
     def options(self) -> tuple[Intent, ...]:
-        return self.intent.options if self.intent else ()
+        return options_of(self.intent) if self.intent else ()
 
 
 def record(intent: Intent, confidence: float, why: str) -> Decision:
@@ -48,10 +56,9 @@ def ask_about(options: Sequence[Intent], why: str) -> Decision:
     is_offer = len(different) == 1
     asks = Asks.CONFIRM_NUMBER if is_offer else Asks.WHICH_NUMBER
     first = different[0]
-    question = Intent(
-        Kind.AMBIGUOUS,
-        name=first.name,
-        unit=first.unit,
+    question = Question(
+        name=id_of(first),
+        unit=unit_of(first),
         heard=first.heard,
         asks=asks,
         options=tuple(different),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from bench_voice.core.intents import VALUES, Expected, Intent
+from bench_voice.core.intents import VALUES, Expected, Intent, Measurement, id_of
 from bench_voice.hearing.evidence import CLEAR, Case
 from bench_voice.hearing.number_words import (
     has_eight,
@@ -138,12 +138,12 @@ def _is_unusual(intent: Intent, expected: Expected, language: Language) -> bool:
     ]
     if any(word in many for rest in after for word in rest):
         return True
-    spec = expected.sheet.readings.get(intent.name or "")
+    spec = expected.sheet.readings.get(id_of(intent) or "")
     said = language.unit_said.get(spec.limit.unit, ()) if spec is not None else ()
     return len(words) > 1 and words[-1] not in said and any(one.startswith(words[-1]) for one in said)
 
 
 def _is_plausible(intent: Intent, expected: Expected) -> bool:
     """For the part: "knife edge five point two" as ninety five point two is not."""
-    spec = expected.sheet.readings.get(intent.name or "")
-    return spec is None or is_plausible(intent.in_limit_unit, spec)
+    spec = expected.sheet.readings.get(id_of(intent) or "")
+    return spec is None or not isinstance(intent, Measurement) or is_plausible(intent.in_limit_unit, spec)

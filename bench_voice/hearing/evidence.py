@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from bench_voice.core.intents import VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Expected, Intent, Kind, unit_of
 from bench_voice.hearing.witness import Witness, key_of, same, same_number, witness
 from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard
@@ -72,7 +72,7 @@ class Case:
         pairs += [(one, other) for at, one in enumerate(texts) for other in texts[at + 1 :]]
         for one, other in pairs:
             if same(one, other):
-                return one if one.unit else other
+                return one if unit_of(one) else other
         return None
 
     def fit_of(self, intent: Intent) -> Fit | None:

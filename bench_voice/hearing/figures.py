@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 
-from bench_voice.core.intents import VALUES, Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind, values_of
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS, Witness, same, same_number
 from bench_voice.phonetics import letter_distance
@@ -33,7 +33,7 @@ def figures(case: Case, intent: Intent) -> dict[str, float]:
 
 def _of_sentence(case: Case, intent: Intent) -> dict[str, float]:
     words = intent.heard.split()
-    digits = "".join(str(v) for v in (intent.value, *intent.values) if v is not None)
+    digits = "".join(map(str, values_of(intent)))
     return {
         "value": float(intent.kind in VALUES),
         "question": float(intent.kind is Kind.AMBIGUOUS),

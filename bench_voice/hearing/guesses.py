@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind, id_of
 from bench_voice.hearing.contraries import contraries, leads_by_sound
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.sounded import heard_by_both, is_phrase_there, mean_fit, sounding_as
@@ -71,7 +71,7 @@ def guessed(case: Case, expected: Expected, language: Language) -> Intent | None
 
 def is_unnamed(intent: Intent) -> bool:
     """An item under a name that the sheet doesn't have."""
-    return intent.kind in ITEM_KINDS and intent.name is None
+    return intent.kind in ITEM_KINDS and id_of(intent) is None
 
 
 def known_item(case: Case, taken: Intent, expected: Expected, language: Language) -> Intent | None:

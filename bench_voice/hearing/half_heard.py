@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind
+from bench_voice.core.intents import ITEM_KINDS, Expected, Intent, Kind, id_of
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.mend import with_lead_in
 from bench_voice.hearing.witness import NEAR, NO_COMMAND, Witness, same
@@ -25,7 +25,7 @@ def _item(case: Case, expected: Expected, language: Language) -> Intent | None:
         if one.family != other.family and one.heard.free_words == other.heard.free_words:
             return None
     means = [*(_meant(w, expected, language) for w in case.writers), *(first.intent for first in case.firsts)]
-    items = [intent for intent in means if intent.kind in ITEM_KINDS and intent.name is not None]
+    items = [intent for intent in means if intent.kind in ITEM_KINDS and id_of(intent) is not None]
     return next((one for one, other in combinations(items, 2) if same(one, other)), None)
 
 

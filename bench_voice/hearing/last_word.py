@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
+from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind, Question, words_of
 from bench_voice.hearing.contraries import is_turned_round, is_whole
 from bench_voice.hearing.decision import Act, Decision, ask_about, record
 from bench_voice.hearing.evidence import Case
@@ -70,7 +70,7 @@ def _denial(
 def _not_its_phrase(taken: Intent, phrase: str, case: Case, language: Language, is_by_sound: bool) -> str:
     """Why what is taken at a hold may have been something else; empty where nothing speaks against it."""
     if taken.kind in (Kind.NOTE, Kind.REMINDER):
-        return "a note of nearly the hold's words" if _is_of_hold(taken.text, phrase) else ""
+        return "a note of nearly the hold's words" if _is_of_hold(words_of(taken), phrase) else ""
     if taken.kind is not Kind.CONFIRM:
         return ""
     if case.is_denied_by_any(taken):
@@ -107,12 +107,12 @@ def _sounded(decision: Decision, case: Case, doubt: Callable[[Intent], bool], la
         if is_row_of_digits(value, language):
             return value if is_row_of_both(case, value, language) else None
         return None if case.is_outvoted(value) else value
-    offered = decision.options[0] if decision.intent is not None and decision.intent.is_offer else None
+    offered = decision.intent.offered if isinstance(decision.intent, Question) else None
     is_known = offered is not None and group_of(offered) in OFFERED and offered.kind not in VALUES
     return offered if offered is not None and is_known and is_plain(case, offered) else None
 
 
 def _is_open_number(decision: Decision) -> bool:
     """Nothing is taken, nor asked but for a value."""
-    asks = decision.intent.asks if decision.kind is Act.ASK and decision.intent is not None else None
+    asks = decision.intent.asks if decision.kind is Act.ASK and isinstance(decision.intent, Question) else None
     return decision.kind is not Act.RECORD and asks in (None, Asks.CONFIRM_NUMBER, Asks.WHICH_NUMBER)

@@ -17,7 +17,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from bench_voice.core.intents import VALUES, Intent, Kind
+from bench_voice.core.intents import VALUES, Intent, Kind, id_of
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import figures
 from bench_voice.hearing.witness import FREE_TEXT, HOLDS, same
@@ -82,7 +82,7 @@ def group_of(intent: Intent) -> str:
     if intent.kind is Kind.AMBIGUOUS:
         return "question"
     if intent.kind in FREE_TEXT:
-        return "text" if intent.name is None else "item"
+        return "text" if id_of(intent) is None else "item"
     return "command"
 
 

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from bench_voice.core.intents import ITEM_KINDS, VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import (
+    ITEM_KINDS,
+    VALUES,
+    Expected,
+    Intent,
+    ItemChange,
+    Kind,
+    Measurement,
+    Question,
+    Unknown,
+    options_of,
+    words_of,
+)
 from bench_voice.hearing.mend import mended, respelt, said_once, with_name
 from bench_voice.phonetics import letter_distance
 from bench_voice.ports import Fit, Heard, Sounding
@@ -22,7 +34,7 @@ HALF = 0.5  # weight that the alternatives of one meaning must have together
 # Free ears of one family of networks mishear alike; what two families hear alike is heard twice.
 _FAMILY = {"whisper-tiny": "whisper"}
 _LONGEST_NAME = 4  # words
-_NOTHING = Intent(Kind.UNKNOWN)
+_NOTHING = Unknown()
 
 Key = tuple[object, ...]
 
@@ -30,12 +42,12 @@ Key = tuple[object, ...]
 def key_of(intent: Intent) -> Key:
     """Meaning. A unit that only one ear heard makes no difference where it is the unit that is taken anyway;
     questions are told apart by what they ask and offer."""
-    options = tuple(key_of(option) for option in intent.options)
-    if intent.kind in VALUES and not intent.values:
+    options = tuple(key_of(option) for option in options_of(intent))
+    if isinstance(intent, Measurement) and not intent.values:
         return (intent.kind, intent.name, str(intent.value), intent.in_limit_unit or intent.unit, options)
-    if intent.kind in ITEM_KINDS and intent.name is not None:
+    if isinstance(intent, ItemChange) and intent.kind in ITEM_KINDS and intent.name is not None:
         return (intent.kind, intent.name)  # "section filter" is the suction filter, however it was spelt
-    return (*intent.meaning(), intent.asks, options)
+    return (*intent.meaning(), intent.asks if isinstance(intent, Question) else None, options)
 
 
 def same_number(a: Intent, b: Intent) -> bool:
@@ -121,7 +133,7 @@ class Witness:
             return self.free
         # "Conform" sounds like "confirm": what free ears alone make of a hold's words is never its phrase, nor are
         # forced words a name that the sheet doesn't have.
-        is_forced = self.intent.kind in HOLDS or (self.intent.kind in FREE_TEXT and bool(self.intent.text))
+        is_forced = self.intent.kind in HOLDS or (self.intent.kind in FREE_TEXT and bool(words_of(self.intent)))
         return self.intent if not is_forced and self.backs(self.intent) else _NOTHING
 
     @property
@@ -162,7 +174,7 @@ def witness(heard: Heard, expected: Expected, language: Language, is_alone: bool
             free = understand(renamed, expected, language) if renamed else free
     best = intents[ranked[0]] if ranked else replace(_NOTHING, heard=heard.words)
     found = tuple((intents[key], weights[key]) for key in ranked if intents[key].kind is not Kind.UNKNOWN)
-    tail = _NOTHING
+    tail: Intent = _NOTHING
     if free is not None and free.kind is Kind.UNKNOWN and heard.free_words:
         tail = tail_of(mended(heard.free_words, language), expected, language)
     asked = {fit.words for fit in heard.fits} | {sounding.words for sounding in heard.soundings}

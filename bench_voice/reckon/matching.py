@@ -19,7 +19,7 @@ from bench_voice.reckon.measure import dimension
 from bench_voice.reckon.threads import Thread, thread
 from bench_voice.reckon.words import language
 from bench_voice.words.numbers import read_number
-from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
 
 MAX_TOKENS = 40
@@ -171,7 +171,7 @@ def amount(words: Words, kinds: tuple[str, ...], name: str, fallback: str | None
     raise ReckonError(f"The {name} has no unit.", mend=f"Say the {name} with its unit.", slug="reckon-unit")
 
 
-def _units(said: Said, fallback: str | None) -> tuple[str, ...]:
+def _units(said: SpokenQuantity, fallback: str | None) -> tuple[str, ...]:
     if said.unit is not None:
         return (said.unit,)
     if said.unit_options:

@@ -11,7 +11,7 @@ from bench_voice.core.state import State
 from bench_voice.core.verdict import Verdict
 from bench_voice.records.lines import became, fields, when
 from bench_voice.records.readings import differences
-from bench_voice.records.words import difference_words, limit_words
+from bench_voice.records.words import bounds_words, difference_words
 from bench_voice.session import journal as jn
 
 _NOT_GOOD = (Verdict.OUT, Verdict.BORDERLINE)
@@ -89,7 +89,7 @@ def _points(state: State, step: str, reading: str) -> list[str]:
         verdict = state.judge(spec, point.in_limit_unit).verdict
         if verdict in _NOT_GOOD:
             which = f"point {number}, " if spec.points > 1 else ""
-            words = limit_words(limit.low, limit.high, limit.unit)
+            words = bounds_words(limit.low, limit.high, limit.unit)
             found.append(f"{verdict.value}: {which}{quantity(point.value, point.unit)}, {words}")
     return found
 

@@ -15,7 +15,9 @@ import platformdirs
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.cases import Ending, OpenedBy
 from bench_voice.core.history import Series
+from bench_voice.core.intents import ItemChange
 from bench_voice.core.register import CLOSED_BY, close_item
 from bench_voice.core.replies import Replies, Reply
 from bench_voice.core.sheet import JobSheet, ReadingSpec
@@ -126,7 +128,7 @@ def left_open(
                 on_passed_over(error)
             continue
         looked_at.add(job)
-        if old.ended == "signed-off" or not old.register:
+        if old.ended is Ending.SIGNED_OFF or not old.register:
             continue
         if old.sheet.id != state.sheet.id:
             names = tuple(entry.name for entry in old.register.values())
@@ -152,11 +154,12 @@ def _taken_over(state: State, entry: Entry, language: Language) -> ev.ItemOpened
     """
     item = state.sheet.items.get(entry.key)
     if item is not None and item.kind is entry.kind:
-        opened = ev.ItemOpened(entry.key, item.name, item.kind.value, "earlier")
+        opened = ev.ItemOpened(entry.key, item.name, item.kind, OpenedBy.EARLIER)
     else:
         # No id of a sheet and no key of this session holds a colon: the entry never takes the place of another.
-        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind.value, "earlier")
+        opened = ev.ItemOpened(f"earlier:{entry.key}", entry.name, entry.kind, OpenedBy.EARLIER)
     with_it = apply(state, opened)
     words = f"{language.lead_ins[CLOSED_BY[entry.kind]][0]} {opened.name}"
-    closed = close_item(with_it, understand(words, with_it.expected(), language))
+    meant = understand(words, with_it.expected(), language)
+    closed = close_item(with_it, meant) if isinstance(meant, ItemChange) else ()
     return opened if [event.key for event in closed if isinstance(event, ev.ItemClosed)] == [opened.key] else None

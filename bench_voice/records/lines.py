@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Reopening
 from bench_voice.core.state import State
 from bench_voice.session import journal as jn
 
@@ -38,7 +39,7 @@ class Withdrawn:
             self.seqs.add(event.seq)
         elif isinstance(event, ev.HoldConfirmed):
             self._confirmed[event.hold] = line.seq
-        elif isinstance(event, ev.HoldReopened) and event.why == "undo" and event.hold in self._confirmed:
+        elif isinstance(event, ev.HoldReopened) and event.why is Reopening.UNDO and event.hold in self._confirmed:
             self.seqs.add(self._confirmed[event.hold])
 
 

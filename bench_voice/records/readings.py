@@ -10,26 +10,27 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Again, Stage
 from bench_voice.core.sheet import Limit, ReadingSpec
 from bench_voice.core.state import State
-from bench_voice.core.verdict import Judged
+from bench_voice.core.verdict import Judged, Side, Verdict
 from bench_voice.records.lines import fields
 from bench_voice.records.words import SIDES
 from bench_voice.session import journal as jn
 
 Rows = list[dict[str, Any]]
 # Step, reading, the first value of those that were taken together, side: what one verdict on a difference is about.
-_Key = tuple[str, str, int, str]
+_Key = tuple[str, str, int, Side]
 
 
 @dataclass(frozen=True)
 class Difference:
-    """How the core judges one difference alone. `side`: "spread" or "pair"; `others`: the values of the other side."""
+    """How the core judges one difference alone. `side`: SPREAD or PAIR; `others`: the values of the other side."""
 
-    side: str
+    side: Side
     at_most: Decimal
     margin: Decimal
-    verdict: str
+    verdict: Verdict
     unit: str
     others: tuple[int, ...] = ()
 
@@ -53,15 +54,15 @@ def differences(state: State, step: str, reading: str) -> tuple[Difference, ...]
     unlimited = replace(spec, limit=Limit(spec.unit))
     found = []
     for side, at_most, only in (
-        ("spread", spec.spread, replace(unlimited, pair_within=None)),
-        ("pair", spec.pair_within, replace(unlimited, spread=None)),
+        (Side.SPREAD, spec.spread, replace(unlimited, pair_within=None)),
+        (Side.PAIR, spec.pair_within, replace(unlimited, spread=None)),
     ):
         if at_most is None:
             continue
         judged = _verdict_of(state, step, only)
-        if judged.side == side and judged.margin is not None:
-            others = _others(state, spec) if side == "pair" else ()
-            found.append(Difference(side, at_most, judged.margin, judged.verdict.value, spec.unit, others))
+        if judged.side is side and judged.margin is not None:
+            others = _others(state, spec) if side is Side.PAIR else ()
+            found.append(Difference(side, at_most, judged.margin, judged.verdict, spec.unit, others))
     return tuple(found)
 
 
@@ -92,7 +93,7 @@ class Readings:
 
     def see(self, line: jn.Line, before: State, after: State) -> None:
         event = line.event
-        if isinstance(event, ev.ReadingReopened) and event.why == "replaced":
+        if isinstance(event, ev.ReadingReopened) and event.why is Again.REPLACED:
             self._replaced.setdefault((event.step, event.reading), []).append(line.seq)
         if isinstance(event, ev.ReadingRecorded | ev.ReadingCorrected):
             self._found.add(before, line, event)
@@ -116,7 +117,7 @@ def _standing(
     last_at = {(row["step"], row["reading"], row["point"], row["stage"]): seq for seq, row in rows.items()}
     for seq, row in rows.items():
         is_last = last_at[row["step"], row["reading"], row["point"], row["stage"]] == seq
-        is_old_part = row["stage"] == "as-found" and replaced.get((row["step"], row["reading"]), 0) > seq
+        is_old_part = row["stage"] == Stage.AS_FOUND and replaced.get((row["step"], row["reading"]), 0) > seq
         if seq in standing:
             row["state"] = "stands"
         elif seq in withdrawn:
@@ -184,7 +185,7 @@ class _Found:
                     "stage": taken.stage,
                     **row,
                     "points": numbers,
-                    "other": spec.pair if one.side == "pair" else None,
+                    "other": spec.pair if one.side is Side.PAIR else None,
                     "other_points": list(one.others),
                 }
             for point in taken.points:

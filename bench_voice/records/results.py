@@ -13,7 +13,7 @@ from typing import Any
 from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.core.verdict import like, shown
-from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.records.words import SIDES, bounds_words, differ_by_words, difference_limit_words
 
 _COUNTED = ("stands", "part replaced")
 
@@ -118,7 +118,7 @@ def _value(row: dict[str, Any]) -> Value:
     margin = ""
     if row["margin"] is not None:
         margin = quantity(shown(Decimal(row["margin"]), like(value, *limits)), row["limit_unit"])
-    limit = limit_words(row["at_least"], row["at_most"], row["limit_unit"])
+    limit = bounds_words(row["at_least"], row["at_most"], row["limit_unit"])
     return Value(quantity(row["value"], row["unit"]), row["verdict"], margin, limit, value)
 
 

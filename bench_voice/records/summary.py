@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any, TypeVar, cast
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Ending
 from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.signs import quantity
@@ -32,7 +33,7 @@ def first_line(state: State) -> str:
     """What a reader must see first."""
     open_ = "; ".join(f"{entry.name} ({entry.kind.value})" for entry in state.register.values())
     why = f" Still open: {open_}." if open_ else ""
-    if state.ended == "signed-off":
+    if state.ended is Ending.SIGNED_OFF:
         # Reckoned, not believed: a journal may come from a version that signed off with less.
         unsettled = [_name(state.sheet, kind, key) for kind, key in state.open_at_gate() if kind != "item"]
         if not open_ and not unsettled:
@@ -46,7 +47,7 @@ def first_line(state: State) -> str:
         if state.needs_decision(step, r) and not state.superseded_by(step, r)
     ]
     why += f" Not good: {', '.join(unsettled)}." if unsettled else ""
-    if state.ended == "stopped":
+    if state.ended is Ending.STOPPED:
         return f"NOT TO BE USED. The job was stopped at step {state.index + 1}, {state.step.id}.{why}"
     return f"NOT TO BE USED. The job is unfinished, at step {state.index + 1}, {state.step.id}.{why}"
 

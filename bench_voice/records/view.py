@@ -15,7 +15,7 @@ from bench_voice.records.results import results
 from bench_voice.records.sound import kept_sounds
 from bench_voice.records.summary import summary
 from bench_voice.records.template import page
-from bench_voice.records.words import SIDES, differ_by_words, difference_limit_words, limit_words
+from bench_voice.records.words import SIDES, bounds_words, differ_by_words, difference_limit_words
 
 Rows = list[tuple[tuple[Any, ...], bool]]
 VALUE_HEADS = ("Reading", "Point", "Value", "Limit", "Verdict", "Stage", "Words heard", "When", "What became of it")
@@ -133,7 +133,7 @@ def _value(row: dict[str, Any], zone: Zone) -> tuple[Any, ...]:
 
 
 def _limit(row: dict[str, Any]) -> str:
-    own = limit_words(row["at_least"], row["at_most"], row["limit_unit"])
+    own = bounds_words(row["at_least"], row["at_most"], row["limit_unit"])
     limits = ((side, row[f"{side}_at_most"]) for side in SIDES)
     found = [own, *(difference_limit_words(side, most, row["limit_unit"]) for side, most in limits if most is not None)]
     return "; ".join(filter(None, found)) or "none"

@@ -7,12 +7,12 @@ from decimal import Decimal
 from typing import Any
 
 from bench_voice.core.signs import quantity
-from bench_voice.core.verdict import like, shown
+from bench_voice.core.verdict import Side, like, shown
 
-SIDES = {"spread": "points", "pair": "sides"}
+SIDES: dict[str, str] = {Side.SPREAD: "points", Side.PAIR: "sides"}
 
 
-def limit_words(low: object, high: object, unit: str) -> str:
+def bounds_words(low: object, high: object, unit: str) -> str:
     """ "at least 2.0 mm"; empty without a limit."""
     if low is not None and high is not None:
         return f"{low} to {quantity(high, unit)}"

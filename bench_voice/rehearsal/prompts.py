@@ -16,7 +16,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from difflib import SequenceMatcher
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.flat import Flat, flat_of
+from bench_voice.core.intents import (
+    Confirmation,
+    Expected,
+    Intent,
+    ItemChange,
+    Judgement,
+    Kind,
+    Measurement,
+    bare,
+    id_of,
+)
 from bench_voice.core.register import CLOSED_BY
 from bench_voice.core.sheet import Item, JobSheet, ReadingSpec, Step
 from bench_voice.session.outcomes import Outcome
@@ -107,7 +118,7 @@ def prompts(sheet: JobSheet, language: Language) -> Rehearsal:
         for way in ways:
             text = _plain(speaker.intent_words(way, expected))
             meant = understand(text, expected, language)
-            if text and (meant.kind, meant.name, meant.value) == (way.kind, way.name, way.value):
+            if text and _is_alike(flat_of(meant), flat_of(way)):
                 found.append(Prompt(len(found) + 1, text, step.id, meant, name))
                 return
         left_out.append(name or kinds)
@@ -119,7 +130,7 @@ def prompts(sheet: JobSheet, language: Language) -> Rehearsal:
 
     for step in sheet.steps:
         if step.hold and is_new("hold", step.hold.phrase):
-            add(step, "hold", step.hold.phrase, (Intent(Kind.CONFIRM, name=step.hold.id),))
+            add(step, "hold", step.hold.phrase, (Confirmation(step.hold.id),))
         for id_ in step.readings:
             if is_new("reading", id_):
                 add(step, "reading", sheet.readings[id_].name, _readings(sheet.readings[id_], len(found)))
@@ -127,15 +138,19 @@ def prompts(sheet: JobSheet, language: Language) -> Rehearsal:
             if is_new("look", id_):
                 judgements = list(language.judgements)
                 word = judgements[len(found) % len(judgements)]
-                look = Intent(Kind.JUDGEMENT, name=id_, text=word)
+                look = Judgement(id_, word)
                 add(step, "look", sheet.looks[id_].name, (look,))
         for id_ in step.closes:
             if is_new("item", id_):
                 add(step, "item", sheet.items[id_].name, (_closing(sheet.items[id_]),))
     at = next((step for step in sheet.steps if step.readings), sheet.steps[0])
     for kind in (*_COMMANDS, *(_WITH_READINGS if sheet.readings else ())):
-        add(at, kind.value, "", (Intent(kind),))
+        add(at, kind.value, "", (bare(kind),))
     return Rehearsal(tuple(found), tuple(left_out))
+
+
+def _is_alike(a: Flat, b: Flat) -> bool:
+    return (a.kind, a.name, a.value) == (b.kind, b.name, b.value)
 
 
 def _plain(text: str) -> str:
@@ -143,14 +158,14 @@ def _plain(text: str) -> str:
 
 
 def _closing(item: Item) -> Intent:
-    return Intent(CLOSED_BY[item.kind], name=item.id)
+    return ItemChange(CLOSED_BY[item.kind], item.id)
 
 
 def _readings(spec: ReadingSpec, turn: int) -> Iterator[Intent]:
     """The reading with a likely figure, every second time without its unit, and others where that cannot be said."""
     for value in _figures(spec, turn):
         for unit in (None, spec.read_in) if turn % 2 and spec.read_in != "count" else (spec.read_in,):
-            yield Intent(Kind.READING, name=spec.id, value=value, unit=unit)
+            yield Measurement(Kind.READING, name=spec.id, value=value, unit=unit)
 
 
 def _figures(spec: ReadingSpec, turn: int) -> Iterator[Decimal]:
@@ -199,7 +214,7 @@ def weak_names(takes: Sequence[Take]) -> tuple[str, ...]:
         name = take.prompt.name
         if take.outcome in (Outcome.RIGHT, Outcome.SKIPPED) or not name or take.prompt.is_hold:
             continue
-        is_other = take.other is not None and take.other != take.prompt.wanted.name
+        is_other = take.other is not None and take.other != id_of(take.prompt.wanted)
         if is_other or is_lost(name, take):
             found.append(name)
     return tuple(dict.fromkeys(found))

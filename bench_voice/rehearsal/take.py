@@ -19,7 +19,7 @@ from typing import Any, Protocol
 from bench_voice.audio.wav import WavSource, read_wav, write_wav
 from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
-from bench_voice.core.intents import Expected, Intent
+from bench_voice.core.intents import Expected, Intent, Question, id_of
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import BenchError, EngineError, UsageError
 from bench_voice.hearing.witness import witness
@@ -243,7 +243,7 @@ class Rehearsing:
             found,
             tuple(self._ears(heard, prompt, expected)),
             instead,
-            other.name if other is not None else None,
+            id_of(other) if other is not None else None,
             body["question"] or "",
         )
         line = {
@@ -274,7 +274,7 @@ def _other(found: Outcome, intent: Intent, prompt: Prompt) -> Intent | None:
     """What was taken or offered in its place."""
     if found is Outcome.WRONG:
         return intent
-    offered = intent.offered if found is Outcome.ASKED else None
+    offered = intent.offered if found is Outcome.ASKED and isinstance(intent, Question) else None
     return offered if offered is not None and offered.meaning() != prompt.wanted.meaning() else None
 
 

@@ -12,7 +12,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from decimal import Decimal
 from typing import Protocol
 
-from bench_voice.core.intents import VALUES, Asks, Expected, Intent, Kind
+from bench_voice.core.intents import Asks, Expected, Intent, ItemChange, Kind, Measurement, Remark
 from bench_voice.ports import Endpointer, Heard, Utterance
 from bench_voice.words.phrases import load_language
 
@@ -46,15 +46,21 @@ def patience_ms(intent: Intent | None, expected: Expected) -> int | None:
         return HALF_SENTENCE_MS  # "nine … eight six five" is read off a plate, digit by digit
     if intent.kind is Kind.AMBIGUOUS:
         return None
-    if (intent.confidence or 0.0) < _LEAST_SURE or (intent.text and intent.kind in (Kind.NOTE, Kind.REMINDER)):
+    if (intent.confidence or 0.0) < _LEAST_SURE or _may_go_on(intent):
         return None
-    if intent.kind in VALUES:
+    if isinstance(intent, Measurement):
         if intent.values:
             return None
         if not _ends_in_number(intent, expected):
             return WITH_UNIT_MS
         return ALL_PLACES_MS if _has_all_places(intent, expected) else None
     return SETTLED_MS
+
+
+def _may_go_on(intent: Intent) -> bool:
+    """Free words: more of them may follow."""
+    is_free = intent.kind is Kind.NOTE or intent.kind is Kind.REMINDER
+    return is_free and isinstance(intent, Remark | ItemChange) and bool(intent.text)
 
 
 def _is_row_of_digits(intent: Intent, expected: Expected) -> bool:
@@ -70,7 +76,7 @@ def _ends_in_number(intent: Intent, expected: Expected) -> bool:
     return bool(words) and words[-1] in load_language(expected.sheet.language).number_words
 
 
-def _has_all_places(intent: Intent, expected: Expected) -> bool:
+def _has_all_places(intent: Measurement, expected: Expected) -> bool:
     """ "Four point six" where the limit is 1.5 mm; not "four", nor "zero point zero" where it is 0.05 mm."""
     spec = expected.sheet.readings.get(intent.name or "")
     if spec is None or intent.value is None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Unknown
 from bench_voice.errors import EarFailed
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.hearing.homophones import as_phrase
 from bench_voice.phonetics import Ways, no_ways
-from bench_voice.ports import AudioSource, Endpointer, Heard, Look, Utterance
+from bench_voice.ports import AudioSource, Endpointer, Heard, Pass, Utterance
 from bench_voice.words.phrases import Language
 
 
@@ -25,7 +25,7 @@ class Ears(Protocol):
     def prepare(self, expected: Expected) -> None: ...
     def hear(self, utterance: Utterance, is_enough: Callable[[tuple[Heard, ...]], bool] = ...) -> tuple[Heard, ...]: ...
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]: ...
     def close(self) -> None: ...
 
@@ -65,7 +65,7 @@ class Listener:
     ) -> tuple[Heard, ...]:
         """What each ear made of it, in the ears' order, with the looks that it took to decide.
 
-        `is_wanted`: asked before each look; False when the speaker has gone on and nobody will ask for the answer.
+        `is_wanted`: asked before each pass; False when the speaker has gone on and nobody will ask for the answer.
         """
         if not is_wanted():
             return ()
@@ -81,13 +81,13 @@ class Listener:
         while (
             is_wanted()
             and (for_us := self._addressed(heard))
-            and (look := wants(expected, for_us, self._language)) is not None
+            and (which := wants(expected, for_us, self._language)) is not None
         ):
             texts: tuple[str, ...] = ()
-            if look is not Look.CLOSER:
+            if which is not Pass.CLOSER:
                 lead = _taken_off(heard, for_us)
-                texts = tuple(f"{lead}{text}" for text in texts_for(look, expected, for_us, self._language))
-            more = self._ears.more(utterance, heard, look, texts)
+                texts = tuple(f"{lead}{text}" for text in texts_for(which, expected, for_us, self._language))
+            more = self._ears.more(utterance, heard, which, texts)
             if more == heard:
                 break
             heard = at_hold(more, expected, self._ways)
@@ -111,7 +111,7 @@ def meant(decision: Decision, heard: Sequence[Heard]) -> Intent | None:
     if decision.kind is Act.NOTHING:
         return None
     if decision.kind is Act.AGAIN or decision.intent is None:
-        return Intent(Kind.UNKNOWN, heard=best_words(heard))
+        return Unknown(heard=best_words(heard))
     return decision.intent
 
 

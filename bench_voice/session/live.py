@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import Any, Protocol
 
 from bench_voice.core import replies
-from bench_voice.core.intents import SETTINGS, Intent, Kind
+from bench_voice.core.intents import Intent, Kind, Setting
 from bench_voice.core.replies import Quantity, Reply
 from bench_voice.core.state import Phase
 from bench_voice.ports import AudioSource, Heard, Utterance
@@ -26,10 +26,10 @@ from bench_voice.session.listen import best_words
 from bench_voice.session.modes import CallWord, Mode, PushToTalk
 from bench_voice.session.mouth import LiveMouth
 from bench_voice.session.owner import Owner
-from bench_voice.session.soundcheck import SILENT_DB, Floored, SoundCheck, Step, advice, level_db
+from bench_voice.session.soundcheck import SILENT_DB, CheckStep, Floored, SoundCheck, advice, level_db
 from bench_voice.session.supervise import EarsLost, GuardedEars, SleepWatch
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 FRAME_MS = 20
 _TICK_FRAMES = 50  # 1 s
@@ -134,7 +134,7 @@ class Live:
 
     def loudspeaker_changed(self, change: str, detail: str) -> None:
         if change == "lost":  # shown: there is nothing to say it with
-            self._w.mouth.show(spoken(self._w.speaker, (Reply("speaker-lost"),))[0])
+            self._w.mouth.show(worded(self._w.speaker, (Reply("speaker-lost"),))[0])
             self._note(detail)
         elif change == "back":
             self.announce("speaker-back")
@@ -160,7 +160,7 @@ class Live:
     def announce(self, key: str, *, is_asked_again: bool = False, **fields: Any) -> None:
         """Says and shows a sentence of the wording; with what the step wants, where the person may have lost it."""
         wanted = self._wanted() if is_asked_again else ()
-        self._w.mouth.notice(spoken(self._w.speaker, (Reply(key, fields), *wanted)), key.partition("-")[0])
+        self._w.mouth.notice(worded(self._w.speaker, (Reply(key, fields), *wanted)), key.partition("-")[0])
 
     def _wanted(self) -> replies.Replies:
         """What the step wants, once the session has begun."""
@@ -298,7 +298,7 @@ class Live:
             w.mouth.tone(w.tones["again"])
         if intent.kind is Kind.REPEAT and is_awake and w.mouth.repeat(only_stopped=True):
             return
-        if intent.kind in SETTINGS and is_awake:
+        if isinstance(intent, Setting) and is_awake:
             intent = self._set(intent)
         w.owner.take(intent, sound)
         if intent.kind is Kind.SOUND_CHECK and is_awake:
@@ -308,14 +308,14 @@ class Live:
             self._unheard = 0
             self.announce("hear-badly")
 
-    def _set(self, intent: Intent) -> Intent:
+    def _set(self, intent: Setting) -> Setting:
         """Changes how it speaks before the answer is spoken, so that the answer shows it."""
         volume = self._w.volume
         if intent.kind is Kind.SOUND_CHECK:
             return intent
         is_up = intent.kind in (Kind.LOUDER, Kind.FASTER)
         change = volume.louder if intent.kind in (Kind.LOUDER, Kind.QUIETER) else volume.faster
-        return intent if change(is_up) else replace(intent, detail="end")
+        return intent if change(is_up) else replace(intent, is_at_end=True)
 
     # -- sound check
 
@@ -323,10 +323,10 @@ class Live:
         self._check = SoundCheck(self._w.endpointer)
         self.announce(f"check-{self._check.step}")
 
-    def _checked(self, step: Step | None) -> None:
+    def _checked(self, step: CheckStep | None) -> None:
         if step is None or self._check is None:
             return
-        if step is not Step.DONE:
+        if step is not CheckStep.DONE:
             self.announce(f"check-{step}")
             return
         levels = self._check.levels
@@ -336,7 +336,7 @@ class Live:
         self.floor_db = levels.room_db
         self._w.keep_floor(levels.room_db)
         said = [Reply(f"check-{one}") for one in advice(levels)]
-        self._w.mouth.say(spoken(self._w.speaker, (*said, *self._wanted())))
+        self._w.mouth.say(worded(self._w.speaker, (*said, *self._wanted())))
 
     # -- view
 

@@ -11,7 +11,8 @@ from typing import Any
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.flat import flat_of
+from bench_voice.core.intents import Expected, Intent, Kind, Question
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
@@ -19,7 +20,7 @@ from bench_voice.ports import Heard
 from bench_voice.session.outcomes import ORDER, Outcome, is_worse, outcome
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
 
@@ -71,24 +72,25 @@ def said(intent: Intent, expected: Expected) -> str:
         state = State(replace(expected.sheet, steps=steps))
     events = rules.decide(state, intent, 0)
     speaker = Speaker(load_language(expected.sheet.language))
-    return " ".join(spoken(speaker, replies.after(state, events)))
+    return " ".join(worded(speaker, replies.after(state, events)))
 
 
 def as_json(id_: Any, intent: Intent, expected: Expected, heard: str | None = None) -> dict[str, Any]:
     """The object of the README, in its order."""
     is_taken = intent.kind not in (Kind.AMBIGUOUS, Kind.UNKNOWN)
     sentence = said(intent, expected)
-    offered = intent.offered
+    row = flat_of(intent)
+    offered = flat_of(intent.offered) if isinstance(intent, Question) and intent.offered else None
     return {
         "id": id_,
         "heard": intent.heard if heard is None else heard,
         "accepted": is_taken,
         "kind": intent.kind.value,
-        "name": intent.name,
-        "value": None if intent.value is None or intent.values else str(intent.value),
-        "values": [str(value) for value in intent.values] if intent.values else None,
-        "unit": intent.unit,
-        "text": intent.text or None,
+        "name": row.name,
+        "value": None if row.value is None or row.values else str(row.value),
+        "values": [str(value) for value in row.values] if row.values else None,
+        "unit": row.unit,
+        "text": row.text or None,
         "said": sentence,
         "question": sentence if intent.kind is Kind.AMBIGUOUS else None,
         "offered": None

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Any
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Intent, Kind
 
 
@@ -24,13 +25,14 @@ ORDER = (Outcome.RIGHT, Outcome.ASKED, Outcome.NOTHING, Outcome.WRONG)
 
 def expected_fields(intent: Intent) -> dict[str, Any]:
     """The `expect` of a list's line."""
+    row = flat_of(intent)
     fields: dict[str, Any] = {
-        "kind": intent.kind.value,
-        "name": intent.name,
-        "value": None if intent.value is None else str(intent.value),
-        "unit": intent.unit,
+        "kind": row.kind.value,
+        "name": row.name,
+        "value": None if row.value is None else str(row.value),
+        "unit": row.unit,
     }
-    return fields | ({"text": intent.text} if intent.kind is Kind.JUDGEMENT else {})
+    return fields | ({"text": row.text} if row.kind is Kind.JUDGEMENT else {})
 
 
 def outcome(body: Mapping[str, Any], expect: Mapping[str, Any]) -> Outcome:

@@ -9,12 +9,12 @@ from typing import Protocol
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
 from bench_voice.core.events import ItemOpened, ReadingsCarried
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Intent, Unknown
 from bench_voice.core.replies import Quantity, Replies, Reply
 from bench_voice.core.state import State
 from bench_voice.ports import Clock
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 Say = Callable[[tuple[str, ...]], None]
 _MINUTE_MS, _HOUR_MS, _DAY_MS = 60_000, 3_600_000, 86_400_000
@@ -67,7 +67,7 @@ class Owner:
             self.keep_sound(sound, seq, events)
 
     def take_unknown(self, heard: str) -> None:
-        self.take(Intent(Kind.UNKNOWN, heard=heard))
+        self.take(Unknown(heard=heard))
 
     def tick(self) -> None:
         """Lets time pass; called between utterances."""
@@ -82,7 +82,7 @@ class Owner:
         self._journal.append(events, at_ms)
         before = self.state.at(at_ms)
         self.state = rules.fold(before, events)
-        self._say(spoken(self._speaker, said(before, events)))
+        self._say(worded(self._speaker, said(before, events)))
 
 
 def _ago(gap_ms: int) -> Replies:

@@ -134,7 +134,7 @@ class Floored(Endpointer, Protocol):
     def hiss_db(self, utterance: Utterance) -> float: ...
 
 
-class Step(StrEnum):
+class CheckStep(StrEnum):
     """What the check wants next; each is said as `check-...`."""
 
     QUIET = "quiet"
@@ -154,19 +154,19 @@ class SoundCheck:
         self._room: list[bytes] = []
         self._room_speech_s = 0.0
         self._waited = 0
-        self.step = Step.QUIET
+        self.step = CheckStep.QUIET
         self.levels = Levels(SILENT_DB)
         self.floor_db: float | None = None
         endpointer.forget_floor()
         endpointer.flush()
 
-    def feed(self, frame: bytes) -> Step | None:
+    def feed(self, frame: bytes) -> CheckStep | None:
         """The next step, when it has come."""
-        if self.step is Step.QUIET:
+        if self.step is CheckStep.QUIET:
             return self._quiet(frame)
-        return self._speak(frame) if self.step is Step.SPEAK else None
+        return self._speak(frame) if self.step is CheckStep.SPEAK else None
 
-    def _quiet(self, frame: bytes) -> Step | None:
+    def _quiet(self, frame: bytes) -> CheckStep | None:
         self._room.append(frame)
         talk = self._endpointer.feed(frame)
         self._room_speech_s += talk.speech_s if talk else 0.0
@@ -179,10 +179,10 @@ class SoundCheck:
             # At once: else the radio would be taken for the sentence that is asked for now.
             self.floor_db = room_level(self._room, LOUD_SHARE)
             self._endpointer.set_floor(self.floor_db, self.levels.room_db)
-        self.step = Step.SPEAK
+        self.step = CheckStep.SPEAK
         return self.step
 
-    def _speak(self, frame: bytes) -> Step | None:
+    def _speak(self, frame: bytes) -> CheckStep | None:
         self._waited += 1
         found = self._endpointer.feed(frame)
         if found is None and self._waited * FRAME_S >= WAIT_S:
@@ -191,7 +191,7 @@ class SoundCheck:
                 return self._done(None)
         return self._done(found) if found else None
 
-    def _done(self, found: Utterance | None) -> Step:
+    def _done(self, found: Utterance | None) -> CheckStep:
         room_db = self.levels.room_db
         speech_db = speech_level(found.pcm, room_db) if found else None
         if found is not None and speech_db is not None:
@@ -200,5 +200,5 @@ class SoundCheck:
         if self.floor_db is not None and (speech_db is None or speech_db - self.floor_db < OVER_FLOOR_DB):
             self._endpointer.forget_floor()
             self.floor_db = None
-        self.step = Step.DONE
+        self.step = CheckStep.DONE
         return self.step

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import islice
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Unknown
 from bench_voice.errors import SoundFileError
 from bench_voice.ports import RATE_HZ, AudioSource, Endpointer, Heard, Utterance
 from bench_voice.session.listen import Listener, best_words, utterances
@@ -40,11 +40,11 @@ def hear_whole(
     """
     utterance = joined(_short(utterances(_ShortSource(source, where), endpointer, lambda: True), where))
     if utterance is None:
-        return (), Intent(Kind.UNKNOWN)
+        return (), Unknown()
     heard = listener.hear(utterance, expected)
     intent = listener.meaning(heard, expected)
     if intent is None:
-        intent = Intent(Kind.UNKNOWN, heard=best_words(heard))
+        intent = Unknown(heard=best_words(heard))
     return heard, intent
 
 

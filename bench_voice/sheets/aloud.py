@@ -12,14 +12,15 @@ from decimal import Decimal
 
 from bench_voice.core import decide as rules
 from bench_voice.core import replies
+from bench_voice.core.cases import OpenedBy, Opening
 from bench_voice.core.events import ItemClosed, ItemOpened, StepOpened
-from bench_voice.core.sheet import JobSheet, Step
+from bench_voice.core.sheet import Finding, JobSheet, Step
 from bench_voice.core.state import Phase, Point, State, Taken
 from bench_voice.ports import RATE_HZ, SENTENCE_GAP, Voice
 from bench_voice.sheets.pages import difference_words, limit_words
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 # A speaker who is followed while working says about so many words a minute (common practice, no source).
 WORDS_A_MINUTE = 150
@@ -43,13 +44,13 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
     state = State(sheet)
 
     def said(these: replies.Replies) -> Iterator[Line]:
-        return (Line(text) for text in spoken(speaker, these))
+        return (Line(text) for text in worded(speaker, these))
 
     greeting = rules.begin(state)[:-1]
     yield from said(replies.after(state, greeting))
     state = rules.fold(state, greeting)
     for step in sheet.steps:
-        state = rules.fold(state, (StepOpened(step.id, "next"),))
+        state = rules.fold(state, (StepOpened(step.id, Opening.NEXT),))
         if step.only_if:
             yield Line(f"only if the part behind {sheet.readings[step.only_if].name} was replaced", False)
         yield from said(replies.step_text(state, step))
@@ -60,7 +61,7 @@ def lines(sheet: JobSheet) -> Iterator[Line]:
             state = after
         for key in step.opens:
             item = sheet.items[key]
-            state = rules.fold(state, (ItemOpened(key, item.name, item.kind.value, "step"),))
+            state = rules.fold(state, (ItemOpened(key, item.name, item.kind, OpenedBy.STEP),))
             yield Line(f"kept in mind: {item.name}", False)
     yield from said(
         (
@@ -86,7 +87,7 @@ def _answered(state: State, step: Step) -> Iterator[tuple[replies.Replies, str, 
             taken = {**state.taken, (step.id, reading): Taken((point,) * spec.points, decided="walked through")}
             state = state.with_(taken=taken)
         elif phase is Phase.LOOK:
-            state = state.with_(looked={**state.looked, (step.id, state.looks_wanted()[0]): ("good", "")})
+            state = state.with_(looked={**state.looked, (step.id, state.looks_wanted()[0]): (Finding.GOOD, "")})
         elif phase in (Phase.CLOSE, Phase.GATE) and state.closes():
             state = rules.fold(state, (ItemClosed(state.closes()[0], ""),))
         else:

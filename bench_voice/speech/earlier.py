@@ -6,7 +6,7 @@ import re
 from datetime import UTC, datetime
 
 from bench_voice.core.history import DoneBefore
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Calculation, Expected
 from bench_voice.core.signs import quantity
 from bench_voice.speech.names import SheetNames
 
@@ -19,8 +19,8 @@ _SMALL = frozenset(["the", "a", "an", "it", "this", "that", "last", "was", "were
 _CHANGED = frozenset(("chang", "renew", "replac", "new"))
 
 
-def read_earlier(words: str, expected: Expected, names: SheetNames) -> Intent | None:
-    """QUERY with its answer in `detail`; None for words that are no such question."""
+def read_earlier(words: str, expected: Expected, names: SheetNames) -> Calculation | None:
+    """The question with the sentence that answers it; None for words that are no such question."""
     said = words.strip().rstrip("?").strip()
     if found := _LAST.fullmatch(said):
         return _last(found[1] or "it", expected, names)
@@ -29,7 +29,7 @@ def read_earlier(words: str, expected: Expected, names: SheetNames) -> Intent | 
     return None
 
 
-def _last(name: str, expected: Expected, names: SheetNames) -> Intent | None:
+def _last(name: str, expected: Expected, names: SheetNames) -> Calculation | None:
     if name in _IT:
         here = next(iter((*expected.waits, *expected.step.readings)), None) or expected.last_reading
     else:
@@ -44,17 +44,17 @@ def _last(name: str, expected: Expected, names: SheetNames) -> Intent | None:
     else:
         shown = ", ".join(quantity(one.value, one.unit) for one in values)
         answer = f"{_upper(spec.name)}, on {_day(values[-1].at_ms)}: {shown}."
-    return Intent(Kind.QUERY, name=here, text=LAST, detail=answer)
+    return Calculation(LAST, answer, here)
 
 
-def _done(words: str, expected: Expected) -> Intent:
+def _done(words: str, expected: Expected) -> Calculation:
     wanted = {_stem(word) for word in words.split() if word not in _SMALL}
     hits = [one for one in expected.earlier.done if _is_told(wanted, one)]
     if not hits or not wanted:
-        return Intent(Kind.QUERY, text=DONE, detail="Nothing is known of that from earlier sessions.")
+        return Calculation(DONE, "Nothing is known of that from earlier sessions.")
     newest = max(hits, key=lambda one: one.at_ms)
     at = "" if newest.at is None else f", at {quantity(newest.at, newest.at_unit)}"
-    return Intent(Kind.QUERY, text=DONE, detail=f"On {_day(newest.at_ms)}{at}: {newest.text.rstrip('.')}.")
+    return Calculation(DONE, f"On {_day(newest.at_ms)}{at}: {newest.text.rstrip('.')}.")
 
 
 def _is_told(wanted: set[str], one: DoneBefore) -> bool:

@@ -9,19 +9,19 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.intents import Asks, Measurement, Question, ValueKind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.words.numbers import read_number, read_points
 from bench_voice.words.phrases import Language
-from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
 from bench_voice.words.units import same_dimension
 from bench_voice.words.values import in_limit_unit, is_absurd, is_plausible, plausible_range
 
 
 def read_list(
-    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
-) -> Intent | None:
+    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: ValueKind
+) -> Measurement | Question | None:
     """A list of at least two values with its question where it needs one, or None when it is no list."""
     # Breaks first ("one hundred and two, one hundred and four"), then "and" and "then" as breaks too.
     tried: list[tuple[str, ...]] = []
@@ -65,10 +65,10 @@ def _from_parts(
     wanted: int,
     language: Language,
     name: str | None,
-    kind: Kind,
+    kind: ValueKind,
     has_breaks: bool,
-) -> Intent | None:
-    saids: list[Said] = []
+) -> Measurement | Question | None:
+    saids: list[SpokenQuantity] = []
     for part in parts:
         if part[0] in language.separators and len(part) > 1:
             part = part[1:]
@@ -81,11 +81,11 @@ def _from_parts(
         return None
     unit = units.pop() if units else spec.read_in
     if not same_dimension(unit, spec.unit):
-        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WRONG_UNIT, detail=unit)
+        return Question(Asks.WRONG_UNIT, name=name, detail=unit)
     said_values = tuple(said.number.value for said in saids)
     plain = _several(said_values, unit, spec, name, kind)
     if len(saids) > wanted:
-        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.HOW_MANY_POINTS, options=(plain,), detail=str(len(saids)))
+        return Question(Asks.HOW_MANY_POINTS, name=name, options=(plain,), detail=str(len(saids)))
     if not all(said.number.is_sure for said in saids):
         other = _several(tuple(said.number.candidates[-1] for said in saids), unit, spec, name, kind)
         return _which((plain, other), name)
@@ -104,8 +104,8 @@ def _from_parts(
 
 
 def _without_breaks(
-    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: Kind
-) -> Intent | None:
+    tokens: tuple[str, ...], spec: ReadingSpec, wanted: int, language: Language, name: str | None, kind: ValueKind
+) -> Measurement | Question | None:
     unit, body = spec.read_in, tokens
     for length in range(min(language.longest_unit, len(tokens) - 1), 0, -1):
         found = language.units.get(tokens[-length:])
@@ -118,10 +118,10 @@ def _without_breaks(
         if not ways:
             return None
         if not same_dimension(unit, spec.unit):
-            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WRONG_UNIT, detail=unit)
+            return Question(Asks.WRONG_UNIT, name=name, detail=unit)
         options = tuple(_several(way, unit, spec, name, kind) for way in ways)
         if n_points > wanted:
-            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.HOW_MANY_POINTS, options=options, detail=str(n_points))
+            return Question(Asks.HOW_MANY_POINTS, name=name, options=options, detail=str(n_points))
         return _within(options[0], spec, name) if len(options) == 1 else _which(options[:4], name)
     if n_points or not same_dimension(unit, spec.unit):
         return None
@@ -148,20 +148,22 @@ def _pointed(value: Decimal) -> Decimal:
     return Decimal(f"{text[0]}.{text[1:]}") if len(text) > 1 else value
 
 
-def _several(values: tuple[Decimal, ...], unit: str, spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+def _several(
+    values: tuple[Decimal, ...], unit: str, spec: ReadingSpec, name: str | None, kind: ValueKind
+) -> Measurement:
     converted = tuple(in_limit_unit(value, unit, spec) for value in values)
-    return Intent(kind, name=name, unit=unit, values=values, values_in_limit_unit=converted)
+    return Measurement(kind, name=name, unit=unit, values=values, values_in_limit_unit=converted)
 
 
-def _all_plausible(intent: Intent, spec: ReadingSpec) -> bool:
-    return all(is_plausible(value, spec) for value in intent.values_in_limit_unit)
+def _all_plausible(reading: Measurement, spec: ReadingSpec) -> bool:
+    return all(is_plausible(value, spec) for value in reading.values_in_limit_unit)
 
 
-def _which(options: tuple[Intent, ...], name: str | None) -> Intent:
-    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=options, is_offer=True)
+def _which(options: tuple[Measurement, ...], name: str | None) -> Question:
+    return Question(Asks.WHICH_NUMBER, name=name, options=options, is_offer=True)
 
 
-def _within(intent: Intent, spec: ReadingSpec, name: str | None) -> Intent:
-    if any(is_absurd(value, spec) for value in intent.values_in_limit_unit):
-        return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.IMPLAUSIBLE, options=(intent,), is_offer=True)
-    return intent
+def _within(reading: Measurement, spec: ReadingSpec, name: str | None) -> Measurement | Question:
+    if any(is_absurd(value, spec) for value in reading.values_in_limit_unit):
+        return Question(Asks.IMPLAUSIBLE, name=name, options=(reading,), is_offer=True)
+    return reading

@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import (
+    CONVERSION,
+    WEAR,
+    Asks,
+    Calculation,
+    Conversion,
+    Expected,
+    Query,
+    Question,
+    Topic,
+)
 from bench_voice.errors import BenchError
 from bench_voice.speech.earlier import read_earlier
 from bench_voice.speech.names import SheetNames
@@ -16,40 +26,39 @@ from bench_voice.words.phrases import Language, Phrase
 from bench_voice.words.quantities import read_quantity
 from bench_voice.words.units import DIMENSIONS, same_dimension
 
-CONVERSION, WEAR = "conversion", "wear"
+Answerable = Query | Conversion | Calculation | Question
 AGAINST = ("km", "mile", "h")  # what wear is counted against
 
 
-def read_query(said: Phrase, expected: Expected, names: SheetNames, language: Language, typed: str) -> Intent | None:
-    """QUERY with its topic in `text`, or None for a question that is not ours.
+def read_query(
+    said: Phrase, expected: Expected, names: SheetNames, language: Language, typed: str
+) -> Answerable | None:
+    """The question and what it is about, or None for a question that is not ours.
 
-    Conversion: `value`, `unit` as said, `detail` the unit wanted. Limit and reading: `name` the reading's id.
     `typed`: the same words with their breaks between clauses, as `reckon` takes them.
     """
     if said in language.query_of:
         topic = language.query_of[said]
-        return worn(None, expected, language) if topic == WEAR else Intent(Kind.QUERY, text=topic)
+        return worn(None, expected, language) if topic == WEAR else Query(Topic(topic))
     for lead in language.query_leads[WEAR]:
         if said[: len(lead)] == lead and said[-1] in language.wear_ends and len(said) > len(lead) + 1:
             ids = names.readings.find(said[len(lead) : -1])
             if ids:
                 options = tuple(worn(id_, expected, language) for id_ in ids)
-                return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+                return options[0] if len(ids) == 1 else Question(Asks.WHICH_NAME, options=options)
     if language.code == "en" and (earlier := read_earlier(" ".join(said), expected, names)):
         return earlier
     found = _foreseen(said, expected, names, language)
     if found is not None:
         return found
-    for topic in ("reading", "limit"):
+    for topic in (Topic.READING, Topic.LIMIT):
         for lead in language.query_leads[topic]:
             if said[: len(lead)] == lead and len(said) > len(lead):
                 ids = names.readings.find(said[len(lead) :])
                 here = tuple(id_ for id_ in ids if id_ in expected.step.readings) or ids
                 if here:
-                    options = tuple(Intent(Kind.QUERY, name=id_, text=topic) for id_ in here)
-                    if len(options) == 1:
-                        return options[0]
-                    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+                    asked = tuple(Query(topic, id_) for id_ in here)
+                    return asked[0] if len(asked) == 1 else Question(Asks.WHICH_NAME, options=asked)
     if language.code == "en":
         return reckoned(typed)
     for lead in language.query_leads[CONVERSION]:
@@ -60,7 +69,7 @@ def read_query(said: Phrase, expected: Expected, names: SheetNames, language: La
     return None
 
 
-def _foreseen(said: Phrase, expected: Expected, names: SheetNames, language: Language) -> Intent | None:
+def _foreseen(said: Phrase, expected: Expected, names: SheetNames, language: Language) -> Answerable | None:
     """ "What will the lining be at twenty thousand kilometres?" """
     for lead in language.query_leads["wear-at"]:
         rest = said[len(lead) :] if said[: len(lead)] == lead else ()
@@ -76,15 +85,15 @@ def _foreseen(said: Phrase, expected: Expected, names: SheetNames, language: Lan
             ]
             if ids and there:
                 options = tuple(worn(id_, expected, language, there[0]) for id_ in ids)
-                return options[0] if len(ids) == 1 else Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+                return options[0] if len(ids) == 1 else Question(Asks.WHICH_NAME, options=options)
     return None
 
 
 def worn(
     name: str | None, expected: Expected, language: Language, at: tuple[Decimal, str | None] | None = None
-) -> Intent:
+) -> Calculation | Question:
     """ "How long will it last?", for the reading `name`, else for the one that the step is about; `at`: what it will be
-    at that distance or hour. `detail` "": nothing is known of it yet.
+    at that distance or hour. `sentence` "": nothing is known of it yet.
     """
     from bench_voice.reckon.history import lasting
     from bench_voice.reckon.measure import convert
@@ -93,19 +102,19 @@ def worn(
     value, unit = at or (None, None)
     id_ = name or next(iter((*expected.waits, *expected.step.readings)), None) or expected.last_reading
     series = [one for one in expected.wear if one.reading == id_]
-    detail = ""
+    sentence = ""
     if series and id_ is not None and language.code == "en":
         spec = expected.sheet.readings[id_]
         try:
             there = None if value is None or unit is None else convert(value, unit, series[0].against_unit)
         except BenchError as error:
-            return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+            return Question(Asks.QUESTION, detail=asked(error))
         answer = lasting(series, spec.unit, at=there)
-        detail = f"{spec.name}: {answer}" if answer else ""
-    return Intent(Kind.QUERY, name=id_, value=value, unit=unit, text=WEAR, detail=detail)
+        sentence = f"{spec.name}: {answer}" if answer else ""
+    return Calculation(WEAR, sentence, id_, value, unit)
 
 
-def reckoned(words: str) -> Intent | None:
+def reckoned(words: str) -> Calculation | Conversion | Question | None:
     """A question of `bench_voice.reckon` in English, breaks between clauses kept as commas; asked back with the reason
     where it is doubtful or cannot be; None for words that are no such question.
     """
@@ -118,7 +127,7 @@ def reckoned(words: str) -> Intent | None:
     except ReckonError as error:
         if error.slug == "reckon-question":
             return None
-        return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+        return Question(Asks.QUESTION, detail=asked(error))
     first = answer.values[0]
     if answer.kind == CONVERSION and first.unit in DIMENSIONS:
         said = answer.get("said")
@@ -126,10 +135,10 @@ def reckoned(words: str) -> Intent | None:
             return _converted(said.value, said.unit, first.unit)
     # A conversion that readings have no units for is answered by its sentence like all others.
     topic = "units" if answer.kind == CONVERSION else answer.kind
-    return Intent(Kind.QUERY, text=topic, value=first.shown, unit=first.unit, detail=aloud(answer))
+    return Calculation(topic, aloud(answer), value=first.shown, unit=first.unit)
 
 
-def _converted(value: Decimal, unit: str, target: str) -> Intent:
+def _converted(value: Decimal, unit: str, target: str) -> Conversion | Question:
     """The answer as `reckon` shows it; what cannot be (a length below nothing) is asked."""
     from bench_voice.reckon.measure import conversion
     from bench_voice.reckon.spoken import asked
@@ -137,12 +146,12 @@ def _converted(value: Decimal, unit: str, target: str) -> Intent:
     try:
         answer = conversion(value, unit, target)
     except BenchError as error:
-        return Intent(Kind.AMBIGUOUS, asks=Asks.QUESTION, detail=asked(error))
+        return Question(Asks.QUESTION, detail=asked(error))
     shown = answer.values[0].shown
-    return Intent(Kind.QUERY, value=value, unit=unit, in_limit_unit=shown, text=CONVERSION, detail=target)
+    return Conversion(value, unit, target, shown)
 
 
-def _conversion(rest: Phrase, language: Language) -> Intent | None:
+def _conversion(rest: Phrase, language: Language) -> Conversion | Question | None:
     for at in range(len(rest) - 2, 0, -1):
         target = language.units.get(rest[at + 1 :])
         if rest[at] not in language.conversion_joins or target is None:

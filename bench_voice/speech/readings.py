@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import Asks, Expected, Kind, Measurement, Question, ValueKind, options_of
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
 from bench_voice.speech.points import read_list, without_echo
 from bench_voice.words.phrases import Language, Phrase
-from bench_voice.words.quantities import Said, read_quantity
+from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
 from bench_voice.words.units import same_dimension
 from bench_voice.words.values import is_absurd, is_plausible, reading
+
+Meant = Measurement | Question  # a value, or what must be asked about it
 
 LONGEST_AROUND = 5  # words of the longest filler or hedge
 
@@ -53,7 +55,7 @@ def strip_all(tokens: tuple[str, ...], language: Language, at_end: bool = False)
 
 
 @dataclass(frozen=True)
-class Asked:
+class Wanted:
     """What a reading is read with: who may be named, and whether it must be confirmed before it counts."""
 
     expected: Expected
@@ -61,11 +63,11 @@ class Asked:
     names: NameTable
     allowed: tuple[str, ...]  # reading ids that may be named
     unnamed: str | None  # reading id of a number without a name
-    kind: Kind = Kind.READING
+    kind: ValueKind = Kind.READING
     keeps_name: bool = True  # a correction without a name leaves it out
 
 
-def read_reading(tokens: tuple[str, ...], asked: Asked, is_question: bool = False) -> Intent | None:
+def read_reading(tokens: tuple[str, ...], asked: Wanted, is_question: bool = False) -> Meant | None:
     """The whole of `tokens` as one reading (or its question), or None."""
     end = strip_all(tokens, asked.language, at_end=True)
     is_hedged, is_vague, rest = end.is_hedged or is_question, False, end.tokens
@@ -80,8 +82,8 @@ def read_reading(tokens: tuple[str, ...], asked: Asked, is_question: bool = Fals
     return None
 
 
-def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
-    found: list[Intent] = []
+def _attempt(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
+    found: list[Meant] = []
     is_known_name = False
     if asked.unnamed is not None:
         intent = _finish(None, tokens, asked, is_hedged, is_vague)
@@ -101,7 +103,7 @@ def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: b
                 intent = _named(
                     ids, strip_all(tokens[:-length], asked.language, True).tokens, asked, is_hedged, is_vague
                 )
-                if intent is not None and intent.asks is not Asks.NO_NUMBER:
+                if intent is not None and not _lacks_number(intent):
                     found.append(intent)
     if not found and not is_known_name:
         nearest = _by_likeness(tokens, asked, is_hedged, is_vague)
@@ -110,7 +112,7 @@ def _attempt(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: b
     return _one_of(found)
 
 
-def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+def _by_likeness(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     numbers = asked.language.numbers
     begins = (numbers.digit, numbers.teen, numbers.ten, numbers.minus, numbers.point)
     starts = (i for i, t in enumerate(tokens) if t[0] in "0123456789." or any(t in group for group in begins))
@@ -122,22 +124,32 @@ def _by_likeness(tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vagu
     return _named(ids, tokens[at:], asked, is_hedged, is_vague) if ids else None
 
 
-def _one_of(found: Sequence[Intent]) -> Intent | None:
+def _one_of(found: Sequence[Meant]) -> Meant | None:
     """The only meaning; several different ones are asked, each as an option."""
     if not found:
         return None
-    numbered = [intent for intent in found if intent.asks is not Asks.NO_NUMBER] or list(found)
-    different: list[Intent] = []
+    numbered = [intent for intent in found if not _lacks_number(intent)] or list(found)
+    different: list[Meant] = []
     for intent in numbered:
-        if all(intent.meaning() != other.meaning() or intent.asks != other.asks for other in different):
+        if all(intent.meaning() != other.meaning() or _asks(intent) != _asks(other) for other in different):
             different.append(intent)
     if len(different) == 1:
         return different[0]
-    options = tuple(o for intent in different for o in (intent.options or (intent,)) if o.kind is not Kind.AMBIGUOUS)
-    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options) if options else different[0]
+    options = tuple(
+        o for intent in different for o in (options_of(intent) or (intent,)) if o.kind is not Kind.AMBIGUOUS
+    )
+    return Question(Asks.WHICH_NAME, options=options) if options else different[0]
 
 
-def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+def _asks(intent: Meant) -> Asks | None:
+    return intent.asks if isinstance(intent, Question) else None
+
+
+def _lacks_number(intent: Meant) -> bool:
+    return _asks(intent) is Asks.NO_NUMBER
+
+
+def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     known = tuple(id_ for id_ in ids if id_ in asked.allowed)
     if not known:
         return None
@@ -147,16 +159,16 @@ def _named(ids: tuple[str, ...], rest: tuple[str, ...], asked: Asked, is_hedged:
         if is_vague or len(known) > 1:
             return None
         spec = asked.expected.sheet.readings[known[0]]
-        return Intent(Kind.AMBIGUOUS, name=spec.id, asks=Asks.NO_NUMBER, detail=spec.name)
+        return Question(Asks.NO_NUMBER, name=spec.id, detail=spec.name)
     intents = [_finish(id_, after.tokens, asked, is_hedged, is_vague) for id_ in known]
     there = [intent for intent in intents if intent is not None]
     if len(known) == 1 or not there:
         return there[0] if there else None
-    options = tuple(option for intent in there for option in (intent.options[:1] or (intent,)))
-    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options)
+    options = tuple(option for intent in there for option in (options_of(intent)[:1] or (intent,)))
+    return Question(Asks.WHICH_NAME, options=options)
 
 
-def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: bool, is_vague: bool) -> Intent | None:
+def _finish(id_: str | None, tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
     """Number, unit and points of the reading `id_` (None: the unnamed one)."""
     target = id_ if id_ is not None else asked.unnamed
     if target is None:
@@ -183,13 +195,13 @@ def _finish(id_: str | None, tokens: tuple[str, ...], asked: Asked, is_hedged: b
             and len(plain) > 2
             and _has_scale(plain, asked.language)
         ):
-            whole = judge_single(saids, spec, name, asked.kind)
-            options = (*(listed.options or (listed,)), *(whole.options or (whole,)))
-            return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=options)
+            whole = from_quantities(saids, spec, name, asked.kind)
+            options = (*(options_of(listed) or (listed,)), *(options_of(whole) or (whole,)))
+            return Question(Asks.WHICH_NUMBER, name=name, options=options)
         return _asked_first(listed) if is_hedged else listed
     if not saids:
         return None
-    intent = judge_single(saids, spec, name, asked.kind)
+    intent = from_quantities(saids, spec, name, asked.kind)
     return _asked_first(intent) if is_hedged else intent
 
 
@@ -197,31 +209,30 @@ def _has_scale(tokens: tuple[str, ...], language: Language) -> bool:
     return any(token in language.numbers.scale or token in language.numbers.hundred for token in tokens)
 
 
-def _asked_first(intent: Intent) -> Intent:
+def _asked_first(intent: Meant) -> Meant:
     """A hedge: the same number, but only on *affirm*."""
     if intent.kind is Kind.AMBIGUOUS:
         return intent
-    return Intent(Kind.AMBIGUOUS, name=intent.name, asks=Asks.CONFIRM_NUMBER, options=(intent,), is_offer=True)
+    return Question(Asks.CONFIRM_NUMBER, name=intent.name, options=(intent,), is_offer=True)
 
 
 def _is_range(tokens: tuple[str, ...], language: Language) -> bool:
     return any((token,) in language.vague for token in tokens[1:-1])
 
 
-def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language) -> Intent | None:
+def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language) -> Meant | None:
     """ "a couple of thou", "between four and five": asked without an offer; anything but amounts in it is talk."""
     known = set(language.number_words)
     for token in tokens:
         is_amount = token in known or token[0].isdigit() or (token,) in language.units or (token,) in language.vague
         if not (is_amount or (token,) in language.ambiguous_units or any(token in unit for unit in language.units)):
             return None
-    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.CONFIRM_NUMBER)
+    return Question(Asks.CONFIRM_NUMBER, name=name)
 
 
-def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+def from_quantities(saids: Sequence[SpokenQuantity], spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
     """One number: accepted, or the question that it needs. Units decide between meanings, values never do."""
-    ambiguous = Intent(Kind.AMBIGUOUS, name=name)
-    fitting: list[tuple[Said, tuple[str, ...]]] = []
+    fitting: list[tuple[SpokenQuantity, tuple[str, ...]]] = []
     for said in saids:
         if said.unit is not None:
             options: tuple[str, ...] = (said.unit,)
@@ -233,44 +244,42 @@ def judge_single(saids: Sequence[Said], spec: ReadingSpec, name: str | None, kin
         if options:
             fitting.append((said, options))
     if not fitting:
-        return replace(ambiguous, asks=Asks.WRONG_UNIT, detail=saids[-1].unit_said)
+        return Question(Asks.WRONG_UNIT, name=name, detail=saids[-1].unit_said)
     with_unit = [pair for pair in fitting if pair[0].unit is not None]
     if with_unit and len(fitting) > 1 and same_dimension(spec.unit, "s"):
         fitting = with_unit  # "three thirty seconds" at a reading of time
     if len(fitting) > 1:
         options_ = tuple(reading(spec, name, v, u, kind) for s, us in fitting for u in us for v in s.number.candidates)
-        return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=options_, is_offer=True)
+        return Question(Asks.WHICH_NUMBER, name=name, options=options_, is_offer=True)
     said, units = fitting[0]
     if said.number.is_tenths and said.unit is None and not said.unit_options:
         return _tenths(said, spec, name, kind)
     if len(units) > 1 or (said.unit_options and (said.is_always_asked or spec.read_in not in said.unit_options)):
         options_ = tuple(reading(spec, name, said.number.value, unit, kind) for unit in units)
-        return replace(
-            ambiguous, asks=Asks.WHICH_UNIT, options=options_, is_offer=len(units) == 1, detail=said.unit_said
-        )
+        return Question(Asks.WHICH_UNIT, name=name, options=options_, is_offer=len(units) == 1, detail=said.unit_said)
     candidates = tuple(reading(spec, name, value, units[0], kind) for value in said.number.candidates)
     if not said.number.is_sure:
         likely = tuple(c for c in candidates if is_plausible(c.in_limit_unit, spec))
         if len(likely) == 1:
             candidates = (*likely, *(c for c in candidates if c is not likely[0]))
-        return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=candidates, is_offer=True)
+        return Question(Asks.WHICH_NUMBER, name=name, options=candidates, is_offer=True)
     if said.number.pointed is not None:
         pointed = reading(spec, name, said.number.pointed, units[0], kind)
         if not is_plausible(candidates[0].in_limit_unit, spec) and is_plausible(pointed.in_limit_unit, spec):
-            return replace(ambiguous, asks=Asks.WHICH_NUMBER, options=(pointed, *candidates), is_offer=True)
+            return Question(Asks.WHICH_NUMBER, name=name, options=(pointed, *candidates), is_offer=True)
     if is_absurd(candidates[0].in_limit_unit, spec):
-        return replace(ambiguous, asks=Asks.IMPLAUSIBLE, options=candidates, is_offer=True)
+        return Question(Asks.IMPLAUSIBLE, name=name, options=candidates, is_offer=True)
     return candidates[0]
 
 
-def _tenths(said: Said, spec: ReadingSpec, name: str | None, kind: Kind) -> Intent:
+def _tenths(said: SpokenQuantity, spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
     """Bare "two tenths": of the step's unit to most people, of a thousandth of an inch to a machinist."""
     options = [reading(spec, name, said.number.value, spec.read_in, kind)]
     if same_dimension(spec.unit, "thou") and said.number.value < 1 and spec.read_in != "thou":
         options.append(reading(spec, name, said.number.value, "thou", kind))
     elif spec.read_in == "thou" and said.number.value < 1:
         options.append(reading(spec, name, said.number.value, "in", kind))
-    return Intent(Kind.AMBIGUOUS, name=name, asks=Asks.WHICH_NUMBER, options=tuple(options), is_offer=True)
+    return Question(Asks.WHICH_NUMBER, name=name, options=tuple(options), is_offer=True)
 
 
 def phrase_of(tokens: Sequence[str]) -> Phrase:

@@ -8,10 +8,27 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bench_voice.core.intents import ITEM_KINDS, Asks, Expected, Intent, Kind
+from bench_voice.core.intents import (
+    Asks,
+    Confirmation,
+    Expected,
+    Intent,
+    ItemChange,
+    ItemKinds,
+    Judgement,
+    Kind,
+    Measurement,
+    Question,
+    Remark,
+    Timer,
+    Unknown,
+    bare,
+    id_of,
+    options_of,
+)
 from bench_voice.speech.names import SheetNames, sheet_names
 from bench_voice.speech.queries import read_query, reckoned
-from bench_voice.speech.readings import Asked, read_reading, strip_all
+from bench_voice.speech.readings import Wanted, read_reading, strip_all
 from bench_voice.words.numbers import split_compounds
 from bench_voice.words.phrases import Language, Phrase, load_language
 from bench_voice.words.quantities import read_quantity
@@ -30,7 +47,7 @@ def understand(heard: str, expected: Expected, language: Language | None = None)
     said = tuple(token for token in found if token != BREAK)
     whole = " ".join(said)
     intent = None if len(heard) > _MAX_HEARD else _meaning(tuple(found), said, is_question, expected, language)
-    return replace(intent or Intent(Kind.UNKNOWN), heard=whole)
+    return replace(intent or Unknown(), heard=whole)
 
 
 def _meaning(
@@ -40,18 +57,18 @@ def _meaning(
         return None
     # Word for word, before anything is dropped or forgiven. Another hold's phrase means nothing here.
     if expected.hold is not None and not is_question and said == words(expected.hold.phrase):
-        return Intent(Kind.CONFIRM, name=expected.hold.id)
+        return Confirmation(expected.hold.id)
     command = language.command_of.get(said)
     if command is not None and not is_question:
         if command in _ONLY_WHEN_FAILED and not expected.has_failed:
             return None
-        return Intent(command)
+        return bare(command)
     if said in language.query_of:
         return read_query(said, expected, sheet_names(expected.sheet, language), language, "")
     if command is not None and command not in (Kind.LEFT, Kind.WHERE, Kind.HELP):
         return None
     if command is not None:
-        return Intent(command)
+        return bare(command)
     if expected.choices and not is_question and (chosen := _chosen(said, expected, language)) is not None:
         return chosen
     lead = _lead_in(said, language)
@@ -71,7 +88,7 @@ def _meaning(
     lead = _lead_in(said, language)
     if lead is not None and not is_question:
         kind, rest = lead
-        if kind in ITEM_KINDS:
+        if kind is Kind.FITTED or kind is Kind.TAKEN_OFF or kind is Kind.REMOVED or kind is Kind.PUT_BACK:
             return _item(kind, rest, names, language)
         if kind is Kind.TIMER:
             return _timer(rest, language)
@@ -116,14 +133,14 @@ def _after(found: tuple[str, ...], n_words: int) -> tuple[str, ...]:
 
 
 def _free_text(kind: Kind, rest: Phrase, expected: Expected) -> Intent | None:
-    if kind in (Kind.NOTE, Kind.REMINDER, Kind.DONE):
-        return Intent(kind, text=" ".join(rest))
-    if kind is Kind.JUDGED and expected.has_failed:
-        return Intent(kind, text=" ".join(rest))
+    if kind is Kind.REMINDER or kind is Kind.DONE:
+        return ItemChange(kind, text=" ".join(rest))
+    if kind is Kind.NOTE or (kind is Kind.JUDGED and expected.has_failed):
+        return Remark(kind, " ".join(rest))
     return None
 
 
-def _item(kind: Kind, rest: Phrase, names: SheetNames, language: Language) -> Intent | None:
+def _item(kind: ItemKinds, rest: Phrase, names: SheetNames, language: Language) -> Intent | None:
     bare = rest
     ids: tuple[str, ...] = names.items.find(bare)
     while not ids and bare and (bare[0] in language.numbers.articles or bare[:1] in language.fillers):
@@ -134,9 +151,9 @@ def _item(kind: Kind, rest: Phrase, names: SheetNames, language: Language) -> In
     ids = ids or names.items.nearest(bare)
     text = " ".join(bare)
     if len(ids) > 1:
-        options = tuple(Intent(kind, name=id_, text=text) for id_ in ids)
-        return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options, text=text)
-    return Intent(kind, name=ids[0] if ids else None, text=text)
+        options = tuple(ItemChange(kind, id_, text) for id_ in ids)
+        return Question(Asks.WHICH_NAME, options=options, text=text)
+    return ItemChange(kind, ids[0] if ids else None, text)
 
 
 def _timer(rest: Phrase, language: Language) -> Intent | None:
@@ -148,17 +165,13 @@ def _timer(rest: Phrase, language: Language) -> Intent | None:
         text = " ".join(after[join:])
         for said in reversed(read_quantity(rest[:length], language)):
             if said.unit is not None and same_dimension(said.unit, "s") and said.number.value > 0:
-                options = tuple(
-                    Intent(Kind.TIMER, value=value, unit=said.unit, text=text) for value in said.number.candidates
-                )
+                options = tuple(Timer(value, said.unit, text) for value in said.number.candidates)
                 if said.number.is_sure:
                     return options[0]
-                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NUMBER, options=options, is_offer=True, text=text)
+                return Question(Asks.WHICH_NUMBER, options=options, is_offer=True, text=text)
             if said.unit is None and not said.unit_options and said.number.is_sure and said.number.value > 0:
-                options = tuple(
-                    Intent(Kind.TIMER, value=said.number.value, unit=u, text=text) for u in ("min", "s", "h")
-                )
-                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_UNIT, options=options, is_offer=True, text=text)
+                options = tuple(Timer(said.number.value, u, text) for u in ("min", "s", "h"))
+                return Question(Asks.WHICH_UNIT, options=options, is_offer=True, text=text)
     return None
 
 
@@ -166,24 +179,22 @@ def _correction(rest: tuple[str, ...], expected: Expected, names: SheetNames, la
     """ "correction, [name] four point eight": of the reading named, or of the one recorded last."""
     last = expected.last_reading if expected.last_reading in expected.sheet.readings else None
     unnamed = last or (expected.waits[0] if expected.waits else None)
-    asked = Asked(
+    asked = Wanted(
         expected, language, names.readings, allowed=(*expected.correctable, *expected.waits), unnamed=unnamed,
         kind=Kind.CORRECTION, keeps_name=False,
     )  # fmt: skip
     return _about_correction(read_reading(rest, asked))
 
 
-def _about_correction(intent: Intent | None) -> Intent | None:
-    if intent is None or intent.kind is not Kind.AMBIGUOUS:
-        return intent
-    return replace(intent, text=Kind.CORRECTION.value)
+def _about_correction(intent: Measurement | Question | None) -> Measurement | Question | None:
+    return replace(intent, is_about_correction=True) if isinstance(intent, Question) else intent
 
 
 def _chosen(said: Phrase, expected: Expected, language: Language) -> Intent | None:
     """What "which one?" is answered with: words of one offered name that no other has ("left", "the right wheel")."""
     bare = {word for word in strip_all(said, language).tokens if word not in language.numbers.articles}
-    named = [(choice, expected.sheet.name_of(choice.name or "") or "") for choice in expected.choices]
-    fitting = [choice for choice, name in named if bare and bare <= set(words(name))]
+    by_name = [(choice, expected.sheet.name_of(id_of(choice) or "") or "") for choice in expected.choices]
+    fitting = [choice for choice, name in by_name if bare and bare <= set(words(name))]
     return fitting[0] if len(fitting) == 1 else None
 
 
@@ -217,13 +228,13 @@ def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, la
             if not name:
                 if len(body) != length:
                     continue
-                return Intent(Kind.JUDGEMENT, name=expected.looks[0], text=judgement, detail=" ".join(note))
+                return Judgement(expected.looks[0], judgement, " ".join(note))
             ids = tuple(i for i in names.looks.find(name) or names.looks.nearest(name) if i in expected.looks)
-            options = tuple(Intent(Kind.JUDGEMENT, name=i, text=judgement, detail=" ".join(note)) for i in ids)
+            options = tuple(Judgement(i, judgement, " ".join(note)) for i in ids)
             if len(options) == 1:
                 return options[0]
             if options:
-                return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=options, text=judgement)
+                return Question(Asks.WHICH_NAME, options=options, text=judgement.value)
     return None
 
 
@@ -237,7 +248,7 @@ def _reading(
     unnamed = expected.asked_for if expected.asked_for in expected.waits else None
     if unnamed is None and len(expected.waits) == 1:
         unnamed = expected.waits[0]
-    asked = Asked(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
+    asked = Wanted(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
     at = _last_correction(found, language)
     if at is None:
         return read_reading(found, asked, is_question) or (_of_which(found, asked) if unnamed is None else None)
@@ -263,38 +274,44 @@ def _corrected(
     known = expected.corrects
     if known is None or known not in expected.sheet.readings:
         return None
-    asked = Asked(expected, language, names.readings, allowed=(known,), unnamed=known, kind=Kind.CORRECTION)
+    asked = Wanted(expected, language, names.readings, allowed=(known,), unnamed=known, kind=Kind.CORRECTION)
     return _about_correction(read_reading(found, asked, is_question))
 
 
-def _of_which(found: tuple[str, ...], asked: Asked) -> Intent | None:
+def _of_which(found: tuple[str, ...], asked: Wanted) -> Intent | None:
     """A number without a name where several readings are waited for: which one? Those whose unit fits are named."""
     options: list[Intent] = []
     for id_ in asked.expected.waits:
         intent = read_reading(found, replace(asked, allowed=(), unnamed=id_))
         if intent is not None:
-            options += [option for option in (intent.options or (intent,)) if option.kind is Kind.READING][:1]
+            options += [option for option in (options_of(intent) or (intent,)) if option.kind is Kind.READING][:1]
     if not options:
         return None
-    return Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NAME, options=tuple(options), is_offer=len(options) == 1)
+    return Question(Asks.WHICH_NAME, options=tuple(options), is_offer=len(options) == 1)
 
 
-def _last_of_several(before: tuple[str, ...], right: Intent, asked: Asked) -> Intent | None:
+def _last_of_several(before: tuple[str, ...], right: Measurement | Question, asked: Wanted) -> Intent | None:
     """ "Four point six, four point five, correction, four point four": the last of several points is another one. None
     where no several points stand before. What does not fit together is asked for one by one."""
     listed = read_reading(before, asked)
-    options = (listed, *listed.options) if listed is not None else ()
-    lists = [option for option in options if option.values]
+    options = (listed, *options_of(listed)) if listed is not None else ()
+    lists = [option for option in options if isinstance(option, Measurement) and option.values]
     if not lists:
         return None
-    several, value, exact = lists[0], right.value, right.in_limit_unit
-    is_plain = several is listed and right.kind is several.kind and right.unit == several.unit and not right.values
-    if not is_plain or value is None or exact is None or right.name not in (None, several.name, asked.unnamed):
-        return Intent(Kind.AMBIGUOUS, name=several.name, asks=Asks.HOW_MANY_POINTS)
+    several = lists[0]
+    last = (
+        right
+        if isinstance(right, Measurement) and several is listed and not right.values
+        else Measurement(several.kind)
+    )
+    is_alike = last.kind is several.kind and last.unit == several.unit
+    is_same = is_alike and last.name in (None, several.name, asked.unnamed)
+    if not is_same or last.value is None or last.in_limit_unit is None:
+        return Question(Asks.HOW_MANY_POINTS, name=several.name)
     return replace(
         several,
-        values=(*several.values[:-1], value),
-        values_in_limit_unit=(*several.values_in_limit_unit[:-1], exact),
+        values=(*several.values[:-1], last.value),
+        values_in_limit_unit=(*several.values_in_limit_unit[:-1], last.in_limit_unit),
     )
 
 
@@ -308,7 +325,7 @@ def _last_correction(found: tuple[str, ...], language: Language) -> tuple[int, i
     return None
 
 
-def _part_said(before: tuple[str, ...], asked: Asked) -> str | None:
+def _part_said(before: tuple[str, ...], asked: Wanted) -> str | None:
     """Before "correction" stands a reading or the beginning of one: its name's id, "" without a name, else None."""
     earlier = _last_correction(before, asked.language)
     if earlier is not None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice.core.intents import ITEM_KINDS, SETTINGS, Kind
+from bench_voice.core.sheet import Finding
 from bench_voice.errors import BenchError
 from bench_voice.words.text import words
 from bench_voice.words.units import DIMENSIONS
@@ -25,7 +26,6 @@ COMMAND_KINDS = (
     *SETTINGS,
 )  # fmt: skip
 LEAD_KINDS = (Kind.NOTE, Kind.REMINDER, *ITEM_KINDS, Kind.TIMER, Kind.CORRECTION, Kind.JUDGED, Kind.DONE)
-JUDGEMENTS = ("good", "doubtful", "bad")
 TOPICS = ("limit", "step", "reading", "wear")
 
 
@@ -90,7 +90,7 @@ class Language:
     folder: Path
     commands: Mapping[Kind, tuple[str, ...]]
     lead_ins: Mapping[Kind, tuple[str, ...]]
-    judgements: Mapping[str, tuple[str, ...]]
+    judgements: Mapping[Finding, tuple[str, ...]]
     numbers: NumberWords
     number_words: tuple[str, ...]
     unit_words: Mapping[str, tuple[str, ...]]
@@ -103,7 +103,7 @@ class Language:
     dimension_words: Mapping[str, str]
     command_of: Mapping[Phrase, Kind]
     lead_in_of: Mapping[Phrase, Kind]
-    judgement_of: Mapping[Phrase, str]
+    judgement_of: Mapping[Phrase, Finding]
     timer_for: frozenset[Phrase]
     query_of: Mapping[Phrase, str]
     query_leads: Mapping[str, tuple[Phrase, ...]]
@@ -364,7 +364,7 @@ class _Reader:
         whole: dict[Phrase, Any] = {}
         commands = {k: self.claim(file, ("commands", k.value), whole, k) for k in COMMAND_KINDS}
         judgements: dict[Phrase, Any] = {}
-        for word in JUDGEMENTS:
+        for word in Finding:
             self.claim(file, ("judgements", word), judgements, word)
             self.claim(file, ("judgements", word), whole, f"judgement {word}")
         queries: dict[Phrase, Any] = {}
@@ -392,7 +392,7 @@ class _Reader:
         wording = {str(k): str(v) for k, v in (self.wording_file.data or {}).items()} if self.wording_file else {}
         return Language(
             code=self.code, folder=self.place, commands=commands, lead_ins=lead_ins, numbers=numbers,
-            judgements={w: tuple(" ".join(p) for p, v in judgements.items() if v == w) for w in JUDGEMENTS},
+            judgements={w: tuple(" ".join(p) for p, v in judgements.items() if v == w) for w in Finding},
             number_words=number_words, unit_words=unit_words, unit_said=self.unit_said,
             units=units, ambiguous_units=ambiguous,
             thousandths=frozenset(inch["thousandths"]), tenths=frozenset(inch["tenths"]),

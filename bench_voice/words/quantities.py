@@ -15,7 +15,7 @@ from bench_voice.words.phrases import Language
 
 
 @dataclass(frozen=True)
-class Said:
+class SpokenQuantity:
     """One meaning. `unit` None: none was said. `unit_options`: the word said can be any of these (`unit` is None)."""
 
     number: Spoken
@@ -25,13 +25,13 @@ class Said:
     is_always_asked: bool = False
 
 
-def read_quantity(tokens: Sequence[str], language: Language) -> list[Said]:
+def read_quantity(tokens: Sequence[str], language: Language) -> list[SpokenQuantity]:
     """All meanings of the whole of `tokens`; empty: it is no quantity."""
-    found: list[Said] = []
+    found: list[SpokenQuantity] = []
     words = tuple(tokens)
     bare = read_number(words, language.numbers)
     if bare is not None:
-        found.append(Said(bare))
+        found.append(SpokenQuantity(bare))
     for length in range(1, min(language.longest_unit, len(words)) + 1):
         said = _with_unit(words[:-length], words[-length:], language)
         if said is not None:
@@ -46,7 +46,7 @@ def read_quantity(tokens: Sequence[str], language: Language) -> list[Said]:
     return found
 
 
-def _with_unit(before: tuple[str, ...], tail: tuple[str, ...], language: Language) -> Said | None:
+def _with_unit(before: tuple[str, ...], tail: tuple[str, ...], language: Language) -> SpokenQuantity | None:
     """A number and its unit, or a unit that can be several (they are asked back)."""
     unit, several = language.units.get(tail), language.ambiguous_units.get(tail)
     if unit is None and several is None:
@@ -57,8 +57,8 @@ def _with_unit(before: tuple[str, ...], tail: tuple[str, ...], language: Languag
     if number is None:
         return None
     if unit is not None:
-        return Said(number, unit, unit_said=" ".join(tail))
-    return Said(number, None, several[0], " ".join(tail), several[1]) if several is not None else None
+        return SpokenQuantity(number, unit, unit_said=" ".join(tail))
+    return SpokenQuantity(number, None, several[0], " ".join(tail), several[1]) if several is not None else None
 
 
 def _before_unit(tokens: tuple[str, ...], language: Language) -> Spoken | None:
@@ -83,7 +83,7 @@ def _whole(tokens: tuple[str, ...], language: Language) -> Decimal | None:
     return number.value if number.value == number.value.to_integral_value() else None
 
 
-def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
+def _inch_speech(tokens: tuple[str, ...], language: Language) -> SpokenQuantity | None:
     """ "[two inches] [and] [five hundred eighty thousandths] [and] [two tenths]", at least two of the three parts;
     also "one inch and nine sixteenths [of an inch]" and "two tenths of a thou". In inches, else in thou.
     """
@@ -99,15 +99,15 @@ def _inch_speech(tokens: tuple[str, ...], language: Language) -> Said | None:
         if fraction is not None:
             has_top = rest != joined or len(rest) > 1  # "two inches half": asked
             total = Spoken((inches + fraction.value,), fraction.is_sure and has_top)
-            return Said(total, "in", unit_said=tokens[at])
+            return SpokenQuantity(total, "in", unit_said=tokens[at])
     found = _thou(rest, language)
     if found is None:
         return None
     if inches is None:
-        return Said(Spoken((found,)), "thou", unit_said="thou")
+        return SpokenQuantity(Spoken((found,)), "thou", unit_said="thou")
     if found >= 1000:
         return None
-    return Said(Spoken((inches + found / 1000,)), "in", unit_said="in")
+    return SpokenQuantity(Spoken((inches + found / 1000,)), "in", unit_said="in")
 
 
 def _fraction_of_an_inch(tokens: tuple[str, ...], language: Language) -> Spoken | None:
@@ -147,7 +147,7 @@ def _without_and(tokens: tuple[str, ...], language: Language) -> tuple[str, ...]
     return tokens[1:] if tokens and tokens[0] in language.numbers.and_ else tokens
 
 
-def _duration(tokens: tuple[str, ...], language: Language) -> Said | None:
+def _duration(tokens: tuple[str, ...], language: Language) -> SpokenQuantity | None:
     """ "one minute thirty seconds", "two hours and ten minutes": in the smallest unit said."""
     sizes = {"h": 3600, "min": 60, "s": 1}
     total, rest, last = 0, tokens, 10_000
@@ -169,4 +169,4 @@ def _duration(tokens: tuple[str, ...], language: Language) -> Said | None:
         return None
     if sum(language.units.get((word,)) in sizes for word in tokens) < 2:
         return None
-    return Said(Spoken((Decimal(total // sizes[unit]),)), unit, unit_said=unit)
+    return SpokenQuantity(Spoken((Decimal(total // sizes[unit]),)), unit, unit_said=unit)

@@ -5,8 +5,28 @@ from __future__ import annotations
 import string
 from collections.abc import Iterable
 from decimal import Decimal
+from typing import assert_never
 
-from bench_voice.core.intents import VALUES, Expected, Intent, Kind
+from bench_voice.core.intents import (
+    CONVERSION,
+    Calculation,
+    Command,
+    Confirmation,
+    Conversion,
+    Expected,
+    Intent,
+    ItemChange,
+    Judgement,
+    Kind,
+    Measurement,
+    Query,
+    Question,
+    Remark,
+    Replacement,
+    Setting,
+    Timer,
+    Unknown,
+)
 from bench_voice.errors import BenchError
 from bench_voice.words.numbers import MAX_INTEGER_DIGITS
 from bench_voice.words.phrases import Language
@@ -141,48 +161,57 @@ class Speaker:
         return str(value)
 
     def intent_words(self, intent: Intent, expected: Expected) -> str:
-        """What a person would say to mean this. Empty for UNKNOWN; what was heard for AMBIGUOUS."""
-        language, sheet, kind = self.language, expected.sheet, intent.kind
-        if kind is Kind.CONFIRM:
-            holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
-            return next((hold.phrase for hold in holds if hold.id == intent.name), "")
-        if kind in VALUES and (intent.value is not None or intent.values):
-            name = sheet.readings[intent.name].name if intent.name and intent.name in sheet.readings else ""
-            start = [language.lead_ins[Kind.CORRECTION][0] + ","] if kind is Kind.CORRECTION else []
-            return " ".join((*start, *([name] if name else []), self._amount(intent)))
-        if kind is Kind.TIMER and intent.value is not None and intent.unit is not None:
-            what = f" {self._timer_join()} {intent.text}" if intent.text else ""
-            return f"{language.lead_ins[kind][0]} {self.quantity(intent.value, intent.unit)}{what}"
-        if kind is Kind.JUDGEMENT:
-            look = sheet.looks[intent.name].name + " " if intent.name and intent.name in sheet.looks else ""
-            note = f", {intent.detail}" if intent.detail else ""
-            return f"{look}{language.judgements[intent.text][0]}{note}"
-        if kind is Kind.QUERY:
-            return self._query(intent, expected)
-        if kind in language.commands and kind is not Kind.CORRECTION:
-            return language.commands[kind][0]
-        if kind in language.lead_ins and (intent.text or intent.name):
-            what = sheet.items[intent.name].name if intent.name and intent.name in sheet.items else intent.text
-            return f"{language.lead_ins[kind][0]} {what}"
-        if kind is Kind.CORRECTION:
-            return language.commands[kind][0]
-        return intent.heard if kind is Kind.AMBIGUOUS else ""
+        """What a person would say to mean this. Empty for Unknown; what was heard for a Question."""
+        language, sheet = self.language, expected.sheet
+        match intent:
+            case Command() | Setting() | Replacement():
+                return language.commands[intent.kind][0]
+            case Confirmation():
+                holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
+                return next((hold.phrase for hold in holds if hold.id == intent.hold), "")
+            case Measurement():
+                return self._value(intent, expected)
+            case Timer():
+                what = f" {self._timer_join()} {intent.text}" if intent.text else ""
+                return f"{language.lead_ins[intent.kind][0]} {self.quantity(intent.value, intent.unit)}{what}"
+            case Judgement(finding=finding):
+                look = sheet.looks[intent.name].name + " " if intent.name and intent.name in sheet.looks else ""
+                note = f", {intent.note}" if intent.note else ""
+                return f"{look}{language.judgements[finding][0]}{note}" if finding is not None else ""
+            case ItemChange() | Remark():
+                name = intent.name if isinstance(intent, ItemChange) else None
+                what = sheet.items[name].name if name and name in sheet.items else intent.text
+                return f"{language.lead_ins[intent.kind][0]} {what}" if name or what else ""
+            case Conversion():
+                lead = " ".join(language.query_leads[CONVERSION][-1])
+                join = sorted(language.conversion_joins)[0]
+                return f"{lead} {self.quantity(intent.value, intent.unit)} {join} {self.unit(intent.target)}"
+            case Query() | Calculation():
+                return self._query(intent, expected)
+            case Question():
+                return intent.heard
+            case Unknown():
+                return ""
+            case _:
+                assert_never(intent)
+
+    def _value(self, reading: Measurement, expected: Expected) -> str:
+        language, readings = self.language, expected.sheet.readings
+        is_correction = reading.kind is Kind.CORRECTION
+        values = reading.values or ((reading.value,) if reading.value is not None else ())
+        if not values:
+            return language.commands[reading.kind][0] if is_correction else ""
+        name = readings[reading.name].name if reading.name and reading.name in readings else ""
+        start = [language.lead_ins[Kind.CORRECTION][0] + ","] if is_correction else []
+        amount = ", ".join(self.quantity(value, reading.unit or "count") for value in values)
+        return " ".join((*start, *([name] if name else []), amount))
 
     def _timer_join(self) -> str:
         return min((" ".join(phrase) for phrase in self.language.timer_for), key=lambda text: (len(text), text))
 
-    def _amount(self, intent: Intent) -> str:
-        values = intent.values or ((intent.value,) if intent.value is not None else ())
-        unit = intent.unit or "count"
-        return ", ".join(self.quantity(value, unit) for value in values)
-
-    def _query(self, intent: Intent, expected: Expected) -> str:
+    def _query(self, query: Query | Calculation, expected: Expected) -> str:
         language = self.language
-        if intent.text == "conversion" and intent.value is not None and intent.unit is not None:
-            lead = " ".join(language.query_leads["conversion"][-1])
-            join = sorted(language.conversion_joins)[0]
-            return f"{lead} {self.quantity(intent.value, intent.unit)} {join} {self.unit(intent.detail)}"
-        if intent.name and intent.name in expected.sheet.readings and intent.text in language.query_leads:
-            lead = " ".join(language.query_leads[intent.text][-1])
-            return f"{lead} {expected.sheet.readings[intent.name].name}"
-        return next((" ".join(p) for p, topic in language.query_of.items() if topic == intent.text), "")
+        if query.name and query.name in expected.sheet.readings and query.topic in language.query_leads:
+            lead = " ".join(language.query_leads[query.topic][-1])
+            return f"{lead} {expected.sheet.readings[query.name].name}"
+        return next((" ".join(p) for p, topic in language.query_of.items() if topic == query.topic), "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Kind, Measurement, ValueKind
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.words.units import convert, dimension_name
 
@@ -13,8 +13,10 @@ def in_limit_unit(value: Decimal, unit: str, spec: ReadingSpec) -> Decimal:
     return value if unit == spec.unit else convert(value, unit, spec.unit)
 
 
-def reading(spec: ReadingSpec, name: str | None, value: Decimal, unit: str, kind: Kind = Kind.READING) -> Intent:
-    return Intent(kind, name=name, value=value, unit=unit, in_limit_unit=in_limit_unit(value, unit, spec))
+def reading(
+    spec: ReadingSpec, name: str | None, value: Decimal, unit: str, kind: ValueKind = Kind.READING
+) -> Measurement:
+    return Measurement(kind, name=name, value=value, unit=unit, in_limit_unit=in_limit_unit(value, unit, spec))
 
 
 def is_plausible(value: Decimal | None, spec: ReadingSpec) -> bool:

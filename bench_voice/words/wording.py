@@ -50,6 +50,6 @@ def capitals(text: str) -> str:
     return "".join(out)
 
 
-def spoken(speaker: Speaker, replies: Iterable[Reply]) -> tuple[str, ...]:
+def worded(speaker: Speaker, replies: Iterable[Reply]) -> tuple[str, ...]:
     """Each reply as one utterance."""
     return tuple(text for text in (sentence(speaker, reply) for reply in replies) if text)

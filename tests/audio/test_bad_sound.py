@@ -14,6 +14,7 @@ from bench_voice.audio.ears import Ears
 from bench_voice.audio.endpointer import SileroEndpointer
 from bench_voice.audio.factory import make_ears
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16, resample, to_s16
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.ports import RATE_HZ, Utterance
@@ -83,7 +84,11 @@ def test_damaged_sound_records_what_was_said_or_asks(
     truth = understand(WORDS, MEASURE, LANGUAGE)
     for intent in meanings(listener, to_s16(made(sound)), MEASURE):
         if intent is not None and intent.kind not in (Kind.UNKNOWN, Kind.AMBIGUOUS):
-            assert (intent.kind, intent.name, intent.value) == (truth.kind, truth.name, truth.value)
+            assert (intent.kind, flat_of(intent).name, flat_of(intent).value) == (
+                truth.kind,
+                flat_of(truth).name,
+                flat_of(truth).value,
+            )
 
 
 @pytest.mark.parametrize("expected", [MEASURE, BLOCK], ids=["reading", "hold"])

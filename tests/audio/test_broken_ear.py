@@ -16,7 +16,7 @@ from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EarFailed, EngineError
-from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.ports import Fit, Heard, Pass, Utterance
 from bench_voice.testing import small_sheet, step
 from bench_voice.words.phrases import load_language
 
@@ -69,8 +69,8 @@ def test_what_an_ear_raises_carries_its_name() -> None:
         def everything(ears: Ears = ears) -> None:
             ears.prepare(EXPECTED)
             heard = ears.hear(SAID)
-            ears.more(SAID, heard, Look.CLOSER)
-            ears.more(SAID, heard, Look.OPINION, ["next"])
+            ears.more(SAID, heard, Pass.CLOSER)
+            ears.more(SAID, heard, Pass.OPINION, ["next"])
 
         with pytest.raises(EarFailed, match=r"The ear b failed inside: KeyError: 'gone'.*\[ear-broken\]$") as caught:
             everything()
@@ -136,8 +136,8 @@ def test_an_ear_that_is_left_out_is_closed_and_the_others_answer_in_their_order(
     heard = ears.hear(SAID)
     assert [one.ear for one in heard] == ["a", "c"]
     with_gone = (heard[0], Heard("b", "next"), heard[1])
-    assert [one.weight for one in ears.more(SAID, with_gone, Look.CLOSER)] == [0.5, 1, 0.5]
-    assert [len(one.fits) for one in ears.more(SAID, with_gone, Look.OPINION, ["next"])] == [1, 0, 1]
+    assert [one.weight for one in ears.more(SAID, with_gone, Pass.CLOSER)] == [0.5, 1, 0.5]
+    assert [len(one.fits) for one in ears.more(SAID, with_gone, Pass.OPINION, ["next"])] == [1, 0, 1]
     ears.close()
 
 

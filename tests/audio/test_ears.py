@@ -15,13 +15,14 @@ from bench_voice.audio.ears import Ears
 from bench_voice.audio.factory import ears_available, make_ears
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.weights import as_folder, find_files
-from bench_voice.core.intents import Expected
+from bench_voice.core.flat import flat_of
+from bench_voice.core.intents import Expected, options_of
 from bench_voice.core.sheet import Hold, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.hearing.agree import Act, agree
 from bench_voice.hearing.cascade import texts_for
 from bench_voice.phonetics import edits, propose
-from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.ports import Heard, Pass, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
@@ -76,13 +77,13 @@ def test_the_ears_give_each_look_that_is_asked_for(ears: Ears, say: Callable[[st
     ears.prepare(MEASURE)
     at_once = ears.hear(utterance)
     assert not any({"limited", "per_frame"} & h.evidence.keys() or h.fits for h in at_once)
-    closer = ears.more(utterance, at_once, Look.CLOSER)
+    closer = ears.more(utterance, at_once, Pass.CLOSER)
     assert "per_frame" in closer[0].evidence
     assert all("limited" in h.evidence for h in closer[1:3])
     assert closer[3] == at_once[3]
-    texts = texts_for(Look.OPINION, MEASURE, closer, LANGUAGE)
+    texts = texts_for(Pass.OPINION, MEASURE, closer, LANGUAGE)
     assert texts
-    full = ears.more(utterance, closer, Look.OPINION, texts)
+    full = ears.more(utterance, closer, Pass.OPINION, texts)
     assert full[:3] == closer[:3]
     assert {fit.words for fit in full[3].fits} == set(texts)
     for before, after in ((at_once, closer), (closer, full)):
@@ -243,7 +244,9 @@ def test_the_two_free_ears_are_told_different_numbers() -> None:
         meanings = [
             understand(said.strip(), MEASURE, LANGUAGE) for said in prompt.format(unit=" millimetres").split(".")
         ]
-        numbers.append({str(o.value) for m in meanings for o in (m, *m.options) if o.value is not None})
+        numbers.append(
+            {str(flat_of(o).value) for m in meanings for o in (m, *options_of(m)) if flat_of(o).value is not None}
+        )
     assert all(len(found) >= 3 for found in numbers)
     assert not numbers[0] & numbers[1]
 

@@ -17,7 +17,7 @@ from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
 from bench_voice.audio.resample import FRAME_BYTES, Samples, from_s16, resample, to_s16
 from bench_voice.audio.voice_pyttsx3 import Pyttsx3Voice
 from bench_voice.ports import RATE_HZ, Utterance
-from bench_voice.session.soundcheck import LOUD_SHARE, TALKING_S, SoundCheck, Step, room_level
+from bench_voice.session.soundcheck import LOUD_SHARE, TALKING_S, CheckStep, SoundCheck, room_level
 
 ROOM_DB, FLOOR_DB = -43.0, -40.0
 
@@ -168,7 +168,7 @@ def after_check(room: Samples, person: Samples) -> tuple[SileroEndpointer, Sound
     endpointer = SileroEndpointer()
     check, pcm = SoundCheck(endpointer), to_s16(sound)
     steps = (check.feed(pcm[at : at + FRAME_BYTES]) for at in range(0, len(pcm), FRAME_BYTES))
-    assert Step.DONE in steps
+    assert CheckStep.DONE in steps
     return endpointer, check
 
 

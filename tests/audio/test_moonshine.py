@@ -25,7 +25,7 @@ from bench_voice.audio.resample import from_s16, to_s16
 from bench_voice.audio.weights import find_files
 from bench_voice.core.intents import Expected
 from bench_voice.errors import EngineError
-from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.ports import Fit, Heard, Pass, Utterance
 from bench_voice.testing import small_sheet, step
 from bench_voice.words.phrases import load_language
 
@@ -304,8 +304,8 @@ def test_among_all_ears_only_it_is_asked_for_an_opinion(ear: MoonshineEar, say: 
     ears = Ears([Other(), ear])
     utterance = say("what is left")
     heard = ears.hear(utterance)
-    assert ears.more(utterance, heard, Look.CLOSER) == heard  # nothing can hold it to the step's words
-    other, judge = ears.more(utterance, heard, Look.OPINION, ("what is left", "next"))
+    assert ears.more(utterance, heard, Pass.CLOSER) == heard  # nothing can hold it to the step's words
+    other, judge = ears.more(utterance, heard, Pass.OPINION, ("what is left", "next"))
     assert other == heard[0]
     assert [found.words for found in judge.fits] == ["what is left", "next"]
     assert replace(judge, fits=()) == heard[1]

@@ -13,7 +13,8 @@ from pathlib import Path
 
 from bench_voice.core import decide as rules
 from bench_voice.core import events as ev
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.flat import Flat, intent_of
+from bench_voice.core.intents import Kind
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.session import journal as jn
@@ -90,7 +91,7 @@ def _events(sheet: JobSheet, rng: random.Random, number: int, at_ms: int) -> lis
         state = rules.fold(state.at(at_ms), events)
 
     def intent(kind: Kind, **fields: object) -> None:
-        take(rules.decide(state, Intent(kind, **fields), at_ms))  # type: ignore[arg-type]
+        take(rules.decide(state, intent_of(Flat(kind, **fields)), at_ms))  # type: ignore[arg-type]
 
     take(rules.begin(state))
     intent(Kind.CONFIRM, name="block", heard="confirm all wheels are blocked")

@@ -17,6 +17,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import OpenedBy, Opening
+from bench_voice.core.intents import Kind
+from bench_voice.core.sheet import ItemKind
 from bench_voice.records.render import render
 from bench_voice.session import journal as jn
 from bench_voice.sheets.load import load_text
@@ -37,18 +40,20 @@ MOST_MB, MOST_TIMES = 400, 6
 
 def reminders(n: int) -> Iterator[ev.Event]:
     for number in range(n):
-        yield ev.ItemOpened(f"reminder-{number}", f"oil bearing {number}", "reminder", "voice", "remind me")
+        yield ev.ItemOpened(
+            f"reminder-{number}", f"oil bearing {number}", ItemKind.REMINDER, OpenedBy.VOICE, "remind me"
+        )
 
 
 def talk(n: int) -> Iterator[ev.Event]:
     for number in range(n):
-        yield ev.Told("where") if number % 2 else ev.NotUnderstood(f"the radio said {number}")
+        yield ev.Told(Kind.WHERE) if number % 2 else ev.NotUnderstood(f"the radio said {number}")
 
 
 def write(folder: Path, kind: str, n: int) -> Path:
     """Without an fsync for each: only reading is measured."""
     writer = jn.JournalWriter.create(folder, f"{kind}--{n}", SHEET, load_text(SHEET, "long.yaml"))
-    writer.append((ev.SessionStarted("long", "generator two"), ev.StepOpened("end", "start")), 0)
+    writer.append((ev.SessionStarted("long", "generator two"), ev.StepOpened("end", Opening.START)), 0)
     writer.close()
     seq, last = writer.n_events, writer.last_hash
     with writer.path.open("ab") as file:

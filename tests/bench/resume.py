@@ -15,7 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from bench_voice.core import decide as rules
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Command, Intent, ItemChange, Kind, Measurement, Remark
 from bench_voice.core.state import State
 from bench_voice.session import journal as jn
 from bench_voice.sheets.load import load_text
@@ -44,14 +44,14 @@ BAR_S, BAR_EVENTS, SIZES = 0.5, 5_000, (500, 5_000, 50_000)
 def talk(number: int) -> Intent:
     value = Decimal("0.7") + Decimal(number % 9) / 1000
     return (
-        Intent(Kind.READING, value=value, in_limit_unit=value, heard="a number"),
-        Intent(Kind.CORRECTION, value=value, in_limit_unit=value, heard="correction, a number"),
-        Intent(Kind.NOTE, text=f"note {number}", heard="note"),
-        Intent(Kind.UNDO, heard="strike that"),
-        Intent(Kind.REMINDER, text=f"call {number % 40}", heard="remind me"),
-        Intent(Kind.DONE, text=f"call {number % 40}", heard="done"),
-        Intent(Kind.WHERE, heard="where are we"),
-        Intent(Kind.REDO, heard="do it again"),
+        Measurement(Kind.READING, value=value, in_limit_unit=value, heard="a number"),
+        Measurement(Kind.CORRECTION, value=value, in_limit_unit=value, heard="correction, a number"),
+        Remark(Kind.NOTE, text=f"note {number}", heard="note"),
+        Command(Kind.UNDO, heard="strike that"),
+        ItemChange(Kind.REMINDER, text=f"call {number % 40}", heard="remind me"),
+        ItemChange(Kind.DONE, text=f"call {number % 40}", heard="done"),
+        Command(Kind.WHERE, heard="where are we"),
+        Command(Kind.REDO, heard="do it again"),
     )[number % 8]
 
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from bench_voice.core import events as ev
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Confirmation, Intent, Kind, Question, values_of
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 
@@ -39,7 +39,7 @@ class Naive:
         self.looks: dict[tuple[str, str], str] = {}
         self.register: dict[str, str] = {}  # key -> by
         self.timers: dict[str, int] = {}
-        self.question: Intent | None = None
+        self.question: Question | None = None
         self.undone_seq = 0
         self.is_stop_asked = False
         self.ended = ""
@@ -86,17 +86,17 @@ class Naive:
 
     def _phrases(self, intent: Intent | None) -> set[str | None]:
         """Holds whose phrase this intent can stand for: itself, or what was offered and is affirmed now."""
-        found = {intent.name} if intent and intent.kind is Kind.CONFIRM else set()
+        found = {intent.hold} if isinstance(intent, Confirmation) else set()
         offered = self.question.offered if self.question else None
-        if offered and offered.kind is Kind.CONFIRM and intent and intent.kind is Kind.AFFIRM:
-            found.add(offered.name)
+        if isinstance(offered, Confirmation) and intent and intent.kind is Kind.AFFIRM:
+            found.add(offered.hold)
         return found
 
     def _numbers(self, intent: Intent | None) -> set[str]:
         found: set[str] = set()
         for one in (intent, self.question.offered if self.question else None):
             if one is not None:
-                found |= {str(v) for v in (one.value, *one.values) if v is not None}
+                found |= set(map(str, values_of(one)))
         return found
 
     def _way(self, step: str) -> list[str]:
@@ -119,7 +119,7 @@ class Naive:
         must({k: e.by for k, e in state.register.items()} == self.register, "5: the register is another one")
         must({k: due for k, (due, _) in state.timers.items()} == self.timers, "a timer was lost or invented")
         must(state.step.id == self.here, "the session is somewhere else")
-        must(state.ended == self.ended, "the end is another one")
+        must((state.ended or "") == self.ended, "the end is another one")
 
     # -- events
 

@@ -13,12 +13,14 @@ from typing import Any
 from core_naive import Naive
 from core_talk import random_sheet, random_talk
 
+from bench_voice.core import cells, replies
 from bench_voice.core import decide as d
 from bench_voice.core import events as ev
-from bench_voice.core import replies
 from bench_voice.core.apply import UNDO_DEPTH, apply
+from bench_voice.core.cases import Basis, Hindrance, Refusal, Stage
+from bench_voice.core.flat import Flat, intent_of
 from bench_voice.core.history import Series
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question
 from bench_voice.core.sheet import JobSheet, Limit, LimitRow
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Verdict, judge, judge_points, shown
@@ -52,7 +54,7 @@ class Talk:
     ) -> tuple[str, ...]:
         amount = Decimal(value) if value else None
         heard = text or kind.value
-        intent = Intent(kind, name=name, value=amount, in_limit_unit=amount, text=text, heard=heard, **more)
+        intent = intent_of(Flat(kind, name=name, value=amount, in_limit_unit=amount, text=text, heard=heard, **more))
         self.ms += 1
         return self._take(d.decide(self.state, intent, self.ms))
 
@@ -262,7 +264,7 @@ def a_replaced_part_is_measured_as_left_and_opens_its_step() -> None:
     assert talk.say(Kind.REPLACE, "other") == ("Refused",)
     assert talk.say(Kind.REPLACE) == ("ReadingReopened",)
     talk.measure("4.9", "5.0")
-    assert [e.stage for e in talk.events if isinstance(e, ev.ReadingRecorded)] == ["as-found"] * 2 + ["as-left"] * 2
+    assert [e.stage for e in talk.events if isinstance(e, ev.ReadingRecorded)] == [Stage.AS_FOUND] * 2 + ["as-left"] * 2
     assert talk.say(Kind.REPLACE) == ("Refused",)
     assert talk.say(Kind.NEXT) == ("StepDone", "StepOpened")
     assert talk.state.step.id == "shoes"
@@ -312,7 +314,7 @@ def a_correction_after_leaving_a_step_keeps_it_from_being_built_over() -> None:
     talk.say(Kind.NEXT)
     talk.say(Kind.CORRECTION, "wear", value="0.5")
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("end", "before", "wear")
+    assert talk.last() == ev.NextRefused("end", Hindrance.BEFORE, "wear")
     assert talk.state.phase() is Phase.GATE
     assert talk.state.open_at_gate() == (("reading", "wear"),)
     talk.say(Kind.BACK)
@@ -328,7 +330,7 @@ def what_is_withdrawn_at_an_earlier_step_is_taken_again_there() -> None:
     talk.say(Kind.NEXT)
     assert talk.say(Kind.UNDO) == ("Undone",)
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("end", "before", "wear")
+    assert talk.last() == ev.NextRefused("end", Hindrance.BEFORE, "wear")
 
 
 @rule
@@ -421,7 +423,7 @@ def the_order_trap_is_caught_before_the_step() -> None:
     talk.say(Kind.NEXT)
     assert set(talk.state.register) == {"spacer", "tape", "pin"}
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("spacer-in", "close", "spacer")
+    assert talk.last() == ev.NextRefused("spacer-in", Hindrance.CLOSE, "spacer")
     assert talk.say(Kind.PUT_BACK, "spacer") == ("ItemClosed",)
     talk.say(Kind.UNDO)
     assert "spacer" in talk.state.register
@@ -432,7 +434,7 @@ def the_order_trap_is_caught_before_the_step() -> None:
     )
     trap = Talk(sheet)
     assert trap.say(Kind.NEXT) == ("NextRefused",), "it would be off when the hub goes on"
-    assert trap.last() == ev.NextRefused("off", "requires", "spacer")
+    assert trap.last() == ev.NextRefused("off", Hindrance.REQUIRES, "spacer")
 
 
 @rule
@@ -446,7 +448,7 @@ def what_a_step_needs_is_not_withdrawn_behind_its_back() -> None:
     talk.say(Kind.UNDO)
     talk.confirm("hub")
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("hub", "requires-now", "spacer")
+    assert talk.last() == ev.NextRefused("hub", Hindrance.REQUIRES_NOW, "spacer")
     talk.say(Kind.PUT_BACK, "spacer")
     assert talk.say(Kind.NEXT) == ("StepDone", "StepOpened")
 
@@ -604,7 +606,9 @@ def standing_by_hears_only_carry_on() -> None:
 @rule
 def a_question_is_answered_once_and_only_by_its_offer() -> None:
     talk = worn()
-    offer = Intent(Kind.READING, name="wear", value=Decimal("3.0"), in_limit_unit=Decimal("3.0"), heard="about three")
+    offer = Measurement(
+        Kind.READING, name="wear", value=Decimal("3.0"), in_limit_unit=Decimal("3.0"), heard="about three"
+    )
     talk.say(Kind.AMBIGUOUS, "wear", options=(offer,), is_offer=True, asks=Asks.CONFIRM_NUMBER)
     assert talk.say(Kind.UNKNOWN) == ("AskedAgain",)
     assert talk.say(Kind.AFFIRM) == ("QuestionClosed", "ReadingRecorded")
@@ -662,7 +666,9 @@ def run_all() -> str:
 @rule
 def values_carried_over_are_said_and_never_count() -> None:
     state = State(small_sheet(step("measure", readings=("gap",)), readings=(reading("gap", "1.0", "2.0"),)))
-    carried = ev.ReadingsCarried("earlier.jsonl", (ev.Carried("measure", "gap", 0, Decimal("1.5"), "mm", "as-found"),))
+    carried = ev.ReadingsCarried(
+        "earlier.jsonl", (ev.Carried("measure", "gap", 0, Decimal("1.5"), "mm", Stage.AS_FOUND),)
+    )
     events = d.begin(state, carried)
     assert [type(event).__name__ for event in events] == ["SessionStarted", "ReadingsCarried", "StepOpened"]
     after = d.fold(state, events)
@@ -681,8 +687,10 @@ def at_a_hold_a_reading_is_answered_with_the_hold() -> None:
     )
     state = d.fold(state, d.begin(state))
     for kind in (Kind.READING, Kind.JUDGEMENT, Kind.REPLACE, Kind.JUDGED):
-        events = d.decide(state, Intent(kind, name="gap", value=Decimal("1.5"), in_limit_unit=Decimal("1.5")), 1)
-        assert events == (ev.Refused(kind.value, "hold-first"),), kind
+        events = d.decide(
+            state, intent_of(Flat(kind, name="gap", value=Decimal("1.5"), in_limit_unit=Decimal("1.5"))), 1
+        )
+        assert events == (ev.Refused(kind, Refusal.HOLD_FIRST),), kind
 
 
 @rule
@@ -699,7 +707,7 @@ def the_own_instrument_judges_and_an_overdue_one_is_said() -> None:
     assert keys[2:4] == ["instrument-overdue", "instrument-missing"]
     state = d.fold(state, events)
     for value, verdict in {"2.3": "good", "2.2": "borderline", "1.7": "borderline", "1.69": "out"}.items():
-        said = Intent(Kind.READING, name="gap", value=Decimal(value))
+        said = Measurement(Kind.READING, name="gap", value=Decimal(value))
         (recorded,) = d.decide(state, said, 1)
         assert isinstance(recorded, ev.ReadingRecorded)
         assert recorded.verdict == verdict, value
@@ -758,7 +766,7 @@ def the_history_goes_on_with_what_is_measured_now() -> None:
     state = d.fold(state, d.begin(state, known=(earlier,)))
     assert [one.pairs for one in state.wear()] == [((Decimal(100), Decimal(5)),), ()]
     for name, value in (("hours", 200), ("gap", 4)):
-        state = d.fold(state, d.decide(state, Intent(Kind.READING, name=name, value=Decimal(value)), 1))
+        state = d.fold(state, d.decide(state, Measurement(Kind.READING, name=name, value=Decimal(value)), 1))
     first, second = state.expected().wear
     assert first.pairs == ((Decimal(100), Decimal(5)), (Decimal(200), Decimal(4)))
     assert (first.low, first.high, first.uncertainty) == (Decimal("2.0"), None, Decimal("0.1"))
@@ -771,13 +779,13 @@ def how_long_it_lasts_is_answered_with_what_is_known() -> None:
     state = d.fold(State(sheet), d.begin(State(sheet)))
 
     def said(at: State, **fields: Any) -> replies.Replies:
-        return replies.after(at, (ev.Told("query", Intent(Kind.QUERY, text="wear", **fields)),))
+        return replies.after(at, (ev.Told(Kind.QUERY, intent_of(Flat(Kind.QUERY, text="wear", **fields))),))
 
     assert said(state, detail="Two years.")[0].fields == {"answer": "Two years."}
     assert said(state)[0].fields == {"name": sheet.readings["gap"].name}
     assert said(state, name="gap")[0].key == "wear-none"
-    offered = Intent(Kind.QUERY, text="conversion", heard="what is one bar in p s i")
-    asked = Intent(Kind.AMBIGUOUS, asks=Asks.CONFIRM_NUMBER, options=(offered,), is_offer=True)
+    offered = intent_of(Flat(Kind.QUERY, text="conversion", heard="what is one bar in p s i"))
+    asked = Question(asks=Asks.CONFIRM_NUMBER, options=(offered,), is_offer=True)
     assert replies.question(state, asked).fields["offer"] == "what is one bar in p s i"
     known = state.with_(history=(Series("gap", 0, "hours", "h", ((Decimal(1), Decimal(5)),)),))
     assert said(known, name="gap")[0].key == "answer-none", "never that nothing is there"
@@ -798,7 +806,7 @@ def the_margin_is_said_in_the_unit_that_was_said() -> None:
         ("head", "231", "degF", "110.5555555555555555555555556", "1", "degF"),
         ("head", "230", "degF", "110", "0", "degF"),
     ):
-        said = Intent(Kind.READING, name=name, value=Decimal(value), unit=unit, in_limit_unit=Decimal(limit_unit))
+        said = Measurement(Kind.READING, name=name, value=Decimal(value), unit=unit, in_limit_unit=Decimal(limit_unit))
         at = d.fold(
             state, d.decide(state, replace(said, name="gap", value=Decimal(9), unit="mm", in_limit_unit=None), 1)
         )
@@ -829,14 +837,14 @@ def a_decision_holds_for_the_very_figures_it_was_made_on() -> None:
     talk.say(Kind.NEXT)
     # Its limit.
     assert talk.say(Kind.CORRECTION, "maximum", "202") == ("ReadingCorrected", "DecisionReopened")
-    assert talk.last() == ev.DecisionReopened("drum", "size", "limit")
+    assert talk.last() == ev.DecisionReopened("drum", "size", Basis.LIMIT)
     assert "decision-reopened" in talk.keys
     assert "not-good-now" not in talk.keys
     assert ("reading", "size") in talk.state.open_at_gate()
     talk.measure("1.9")
     talk.say(Kind.JUDGED, text="it will do")
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.last() == ev.NextRefused("left", "before", "size")
+    assert talk.last() == ev.NextRefused("left", Hindrance.BEFORE, "size")
     # A correction back is another word about it: only withdrawing it brings the decision back.
     for _ in range(3):
         talk.say(Kind.UNDO)
@@ -854,7 +862,7 @@ def a_decision_holds_for_the_very_figures_it_was_made_on() -> None:
     talk.measure("2.2")
     assert talk.state.open_before() is None
     assert talk.say(Kind.CORRECTION, "right", "2.5") == ("ReadingCorrected", "DecisionReopened")
-    assert ev.DecisionReopened("left", "left", "pair") in talk.events
+    assert ev.DecisionReopened("left", "left", Basis.PAIR) in talk.events
     assert talk.state.open_before() == (1, "left")
     assert talk.say(Kind.CORRECTION, "right", "2.2") == ("ReadingCorrected",), "settled by a person, not by itself"
     assert talk.state.open_before() == (1, "left")
@@ -872,7 +880,7 @@ def a_decision_that_an_earlier_version_let_stand_is_reopened_at_a_restart() -> N
     )
     talk.measure("3")
     talk.say(Kind.JUDGED, text="it will do")
-    (corrected,) = (one for one in d.correct(talk.state, Intent(Kind.CORRECTION, value=Decimal(9))))
+    (corrected,) = cells.correct(talk.state, Measurement(Kind.CORRECTION, value=Decimal(9)))
     talk._take((corrected,))
     assert talk.state.failed() == ("gap",), "without an event as well"
     assert talk.restart() == ("SessionResumed", "DecisionReopened")

@@ -6,8 +6,19 @@ from decimal import Decimal
 from random import Random
 from typing import Any
 
-from bench_voice.core.intents import Asks, Intent, Kind
-from bench_voice.core.sheet import ItemKind, JobSheet, Step
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import (
+    Asks,
+    Command,
+    Confirmation,
+    Intent,
+    Judgement,
+    Kind,
+    Measurement,
+    Remark,
+    Replacement,
+)
+from bench_voice.core.sheet import Finding, ItemKind, JobSheet, Step
 from bench_voice.core.state import Phase, State
 from bench_voice.testing import reading, small_sheet, step
 
@@ -69,21 +80,19 @@ def sensible(rng: Random, state: State) -> Intent:
     """What somebody who listens would say here."""
     phase, held = state.phase(), state.held()
     if phase is Phase.HOLD and held:
-        return Intent(Kind.CONFIRM, name=held.id, heard=held.phrase)
+        return Confirmation(hold=held.id, heard=held.phrase)
     if phase in (Phase.READ_BACK, Phase.ASKED):
-        return Intent(Kind.AFFIRM, heard="affirm")
+        return Command(Kind.AFFIRM, heard="affirm")
     if phase is Phase.STOPPING:
-        return Intent(Kind.AFFIRM if rng.random() < 0.4 else Kind.NEGATIVE, heard="an answer")
+        return intent_of(Flat(Kind.AFFIRM if rng.random() < 0.4 else Kind.NEGATIVE, heard="an answer"))
     if phase is Phase.FAILED:
-        return rng.choice(
-            (Intent(Kind.REDO), Intent(Kind.REPLACE), Intent(Kind.JUDGED, text="the foreman says it will do"))
-        )
+        return rng.choice((Command(Kind.REDO), Replacement(), Remark(Kind.JUDGED, text="the foreman says it will do")))
     if phase is Phase.READING:
-        return Intent(
+        return Measurement(
             Kind.READING, name=state.waits()[0], heard="a number", **_value(rng, rng.choice(("2.1", "2.4", "3", "9")))
         )
     if phase is Phase.LOOK:
-        return Intent(Kind.JUDGEMENT, text=rng.choice(("good", "good", "bad")), detail="no cracks")
+        return Judgement(finding=Finding(rng.choice(("good", "good", "bad"))), note="no cracks")
     if phase in (Phase.GATE, Phase.CLOSE) and state.register:
         key = (state.closes() or tuple(state.register))[0]
         entry = state.register[key]
@@ -94,12 +103,14 @@ def sensible(rng: Random, state: State) -> Intent:
             ItemKind.REMINDER: Kind.DONE,
         }[entry.kind]
         is_known = key in state.sheet.items
-        return Intent(verb, name=key if is_known else None, text="" if is_known else entry.name, heard=entry.name)
+        return intent_of(
+            Flat(verb, name=key if is_known else None, text="" if is_known else entry.name, heard=entry.name)
+        )
     if phase is Phase.GATE:
-        return Intent(Kind.BACK)
+        return Command(Kind.BACK)
     if phase is Phase.STAND_BY:
-        return Intent(Kind.CARRY_ON)
-    return Intent(Kind.NEXT, heard="next")
+        return Command(Kind.CARRY_ON)
+    return Command(Kind.NEXT, heard="next")
 
 
 def nonsense(rng: Random, state: State) -> Intent:
@@ -108,7 +119,7 @@ def nonsense(rng: Random, state: State) -> Intent:
     names = [None, "no-such", *state.sheet.readings, *state.sheet.items, *(s.id for s in state.sheet.steps), "cable"]
     text = rng.choice(("", "good", "doubtful", "bad", "tape", "tape on the cable", "call the owner", "strap"))
     amount = _value(rng, rng.choice(VALUES)) if rng.random() < 0.6 else {}
-    intent = Intent(
+    row = Flat(
         kind,
         name=rng.choice(names),
         unit=rng.choice((None, "mm", "s", "min")),
@@ -118,15 +129,15 @@ def nonsense(rng: Random, state: State) -> Intent:
     )
     if kind in (Kind.READING, Kind.CORRECTION) and rng.random() < 0.25:
         values = tuple(Decimal(rng.choice(VALUES)) for _ in range(rng.randint(1, 4)))
-        return Intent(kind, name=intent.name, values=values, heard="several")
+        return intent_of(Flat(kind, name=row.name, values=values, heard="several"))
     if kind is Kind.AMBIGUOUS:
-        offered = tuple(nonsense(rng, state) for _ in range(rng.randint(0, 2)))
+        offered = tuple(flat_of(nonsense(rng, state)) for _ in range(rng.randint(0, 2)))
         asks = rng.choice(list(Asks))
-        return Intent(kind, name=intent.name, asks=asks, options=offered, is_offer=rng.random() < 0.6, heard="eh")
-    return intent
+        return intent_of(Flat(kind, name=row.name, asks=asks, options=offered, is_offer=rng.random() < 0.6, heard="eh"))
+    return intent_of(row)
 
 
 def random_talk(rng: Random, state: State) -> Intent:
     if rng.random() < 0.012:
-        return Intent(Kind.STOP, heard="stop the job")
+        return Command(Kind.STOP, heard="stop the job")
     return sensible(rng, state) if rng.random() < 0.62 else nonsense(rng, state)

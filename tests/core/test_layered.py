@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.cases import OpenedBy
 from bench_voice.core.layered import Layered, difference
+from bench_voice.core.sheet import ItemKind
 from bench_voice.core.state import State
 from bench_voice.testing import small_sheet, step
 
@@ -40,13 +42,17 @@ def test_a_change_copies_no_long_register() -> None:
     def most_bytes(n: int) -> int:
         state = State(small_sheet(step("one")))
         for number in range(n):
-            state = apply(state, ev.ItemOpened(f"reminder-{number}", f"oil it {number}", "reminder", "voice"), number)
+            state = apply(
+                state,
+                ev.ItemOpened(f"reminder-{number}", f"oil it {number}", ItemKind.REMINDER, OpenedBy.VOICE),
+                number,
+            )
         asked = []
         tracemalloc.start()
         for number in range(20):  # fewer than make a new base
             tracemalloc.reset_peak()
             before = tracemalloc.get_traced_memory()[0]
-            later = apply(state, ev.ItemOpened(f"new-{number}", "x", "reminder", "voice"), n)
+            later = apply(state, ev.ItemOpened(f"new-{number}", "x", ItemKind.REMINDER, OpenedBy.VOICE), n)
             asked.append(tracemalloc.get_traced_memory()[1] - before)
             assert len(later.register) == n + 1
         tracemalloc.stop()

@@ -9,15 +9,17 @@ import pytest
 
 from bench_voice.core import events as ev
 from bench_voice.core import replies
+from bench_voice.core.cases import OpenedBy
 from bench_voice.core.decide import decide, fold
-from bench_voice.core.intents import SETTINGS, Asks, Intent, Kind
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import SETTINGS, Asks, Command, Intent, Kind, Question
 from bench_voice.core.sheet import ItemKind, JobSheet
 from bench_voice.core.state import Entry, Phase, Point, State, Taken
 from bench_voice.core.table import TABLE, drawn
 from bench_voice.testing import reading, small_sheet, step
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -43,9 +45,9 @@ def at(phase: Phase) -> State:
     start = State(sheet(), seq=7, at_ms=1000)
     blocked = start.with_(confirmed=frozenset({"block"}))
     out = Taken(tuple(Point(n, Decimal("1.0"), "mm", Decimal("1.0")) for n in (1, 2)))
-    question = Intent(Kind.AMBIGUOUS, name="wear", asks=Asks.WHICH_NUMBER, options=(), heard="one ten")
-    tape = Entry("tape", "tape", ItemKind.TEMPORARY, "step")
-    guard = Entry("guard", "guard", ItemKind.PART, "step")
+    question = Question(name="wear", asks=Asks.WHICH_NUMBER, options=(), heard="one ten")
+    tape = Entry("tape", "tape", ItemKind.TEMPORARY, OpenedBy.STEP)
+    guard = Entry("guard", "guard", ItemKind.PART, OpenedBy.STEP)
     return {
         Phase.HOLD: start,
         Phase.READ_BACK: start.with_(read_back="block", read_back_ms=1000),
@@ -64,31 +66,47 @@ def at(phase: Phase) -> State:
 
 def intents(kind: Kind) -> list[Intent]:
     """Sensible and senseless intents of a kind: fields missing, ids of other steps, ids that exist nowhere."""
-    full = Intent(
-        kind, name="wear", value=Decimal("3.1"), unit="mm", in_limit_unit=Decimal("3.1"), text="good", heard="words"
+    full = intent_of(
+        Flat(
+            kind, name="wear", value=Decimal("3.1"), unit="mm", in_limit_unit=Decimal("3.1"), text="good", heard="words"
+        )
     )
-    nowhere = Intent(kind, name="no-such", value=Decimal("-1e9"), unit="h", text="some words", heard="some words")
-    found = [full, nowhere, Intent(kind), Intent(kind, text="tape on the cable", heard="x")]
-    found += [Intent(kind, name=name, text=name) for name in ("block", "cable", "tape", "guard", "pin", "play")]
-    found.append(Intent(kind, name="wear", values=(Decimal("3.1"), Decimal("3")), unit="mm"))
-    found.append(Intent(kind, values=(Decimal(1),) * 9))
+    nowhere = intent_of(
+        Flat(kind, name="no-such", value=Decimal("-1e9"), unit="h", text="some words", heard="some words")
+    )
+    found = [full, nowhere, intent_of(Flat(kind)), intent_of(Flat(kind, text="tape on the cable", heard="x"))]
     found += [
-        Intent(kind, name=name, asks=asks, options=options, is_offer=is_offer, detail="N*m")
+        intent_of(Flat(kind, name=name, text=name)) for name in ("block", "cable", "tape", "guard", "pin", "play")
+    ]
+    found.append(intent_of(Flat(kind, name="wear", values=(Decimal("3.1"), Decimal("3")), unit="mm")))
+    found.append(intent_of(Flat(kind, values=(Decimal(1),) * 9)))
+    found += [
+        intent_of(Flat(kind, name=name, asks=asks, options=options, is_offer=is_offer, detail="N*m"))
         for asks in Asks
         for name in (None, "wear")
-        for options in ((), (full,), (full, nowhere))
+        for options in ((), (flat_of(full),), (flat_of(full), flat_of(nowhere)))
         for is_offer in (False, True)
         if kind is Kind.AMBIGUOUS
     ]
     found += [
-        Intent(
-            kind, name=name, text=topic, value=Decimal("4.6"), unit="mm", in_limit_unit=Decimal("0.181"), detail="in"
+        intent_of(
+            Flat(
+                kind,
+                name=name,
+                text=topic,
+                value=Decimal("4.6"),
+                unit="mm",
+                in_limit_unit=Decimal("0.181"),
+                detail="in",
+            )
         )
         for topic in ("limit", "reading", "step", "conversion")
         for name in (None, "wear", "no-such")
         if kind is Kind.QUERY
     ]
-    found += [Intent(kind, value=Decimal(10), unit=unit, text=text) for unit in ("s", "min") for text in ("", "glue")]
+    found += [
+        intent_of(Flat(kind, value=Decimal(10), unit=unit, text=text)) for unit in ("s", "min") for text in ("", "glue")
+    ]
     return found
 
 
@@ -115,7 +133,7 @@ def test_every_intent_in_every_phase_is_answered_in_words(phase: Phase, kind: Ki
     for intent in intents(kind):
         events = decide(state, intent, 2000)
         assert events == decide(state, intent, 2000), "the same question has the same answer"
-        sentences = spoken(speaker, replies.after(state.with_(at_ms=2000), events))
+        sentences = worded(speaker, replies.after(state.with_(at_ms=2000), events))
         if (phase, kind) in SILENT:
             assert events == ()
             assert sentences == ()
@@ -126,9 +144,9 @@ def test_every_intent_in_every_phase_is_answered_in_words(phase: Phase, kind: Ki
         after = fold(state, events)
         if after.phase() in (Phase.ASKED, Phase.STOPPING, Phase.READ_BACK):
             # Whatever was asked can be answered.
-            for answer in (Intent(Kind.AFFIRM, heard="affirm"), Intent(Kind.NEGATIVE, heard="negative")):
+            for answer in (Command(Kind.AFFIRM, heard="affirm"), Command(Kind.NEGATIVE, heard="negative")):
                 more = decide(after, answer, 3000)
-                assert spoken(speaker, replies.after(after.with_(at_ms=3000), more))
+                assert worded(speaker, replies.after(after.with_(at_ms=3000), more))
 
 
 def test_a_setting_that_goes_no_further_says_so() -> None:
@@ -136,9 +154,9 @@ def test_a_setting_that_goes_no_further_says_so() -> None:
     for kind in SETTINGS:
         said = []
         for detail in ("", "end"):
-            events = decide(at(Phase.READING), Intent(kind, detail=detail, heard="words"), 2000)
+            events = decide(at(Phase.READING), intent_of(Flat(kind, detail=detail, heard="words")), 2000)
             assert [type(event) for event in events] == [ev.Told], "it changes nothing in the session"
-            said.append(spoken(speaker, replies.after(at(Phase.READING), events)))
+            said.append(worded(speaker, replies.after(at(Phase.READING), events)))
         assert said[0] != said[1]
 
 

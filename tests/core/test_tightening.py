@@ -13,7 +13,8 @@ from core_quick import Talk
 from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import apply
-from bench_voice.core.intents import Asks, Intent, Kind
+from bench_voice.core.cases import Refusal, Stage
+from bench_voice.core.intents import Asks, Kind, Question
 from bench_voice.core.replies import Quantity, UnitName, question, torque_text
 from bench_voice.core.sheet import Limit, LimitRow, Pronunciation, TorqueStage
 from bench_voice.core.state import State
@@ -107,10 +108,10 @@ def test_the_marking_chooses_the_row() -> None:
 def test_nothing_is_judged_without_its_row() -> None:
     talk = tabled()
     assert talk.say(Kind.READING, value="9") == ("Refused",)
-    assert talk.last() == ev.Refused("reading", "no-row", "class")
+    assert talk.last() == ev.Refused(Kind.READING, Refusal.NO_ROW, "class")
     assert talk.keys == ["no-no-row"]
     assert talk.say(Kind.READING, "tight", "25") == ("Refused",)
-    assert talk.last() == ev.Refused("reading", "marking-first", "class")
+    assert talk.last() == ev.Refused(Kind.READING, Refusal.MARKING_FIRST, "class")
     assert "no-marking-first" in talk.keys
     assert talk.say(Kind.QUERY, "tight", text="limit") == ("Told",)
     assert talk.keys == ["limit-row"]
@@ -134,7 +135,7 @@ def test_a_withdrawn_marking_takes_its_row_along() -> None:
     spec = talk.state.sheet.readings["tight"]
     assert talk.state.limit_of(spec) is spec.limit
     # A journal with a value that has no row judges nothing: it was never accepted by this program.
-    odd = ev.ReadingRecorded("bolts", "class", 0, Decimal(9), "count", Decimal(9), "", "as-found", "noted")
+    odd = ev.ReadingRecorded("bolts", "class", 0, Decimal(9), "count", Decimal(9), "", Stage.AS_FOUND, Verdict.NOTED)
     assert apply(talk.state, odd).limit_of(spec) is spec.limit
 
 
@@ -199,7 +200,7 @@ def test_words_are_written_for_the_voice() -> None:
 
 def test_a_wrong_unit_is_answered_with_the_units_name() -> None:
     state = State(small_sheet(step("work", readings=["play"]), readings=[reading("play", high="0.2")]))
-    asked = question(state, Intent(Kind.AMBIGUOUS, name="play", asks=Asks.WRONG_UNIT))
+    asked = question(state, Question(name="play", asks=Asks.WRONG_UNIT))
     assert asked.fields["unit"] == UnitName("mm")
 
 

@@ -13,7 +13,7 @@ from bench_voice.core.intents import Expected
 from bench_voice.ports import Heard, Utterance
 from bench_voice.session.ahead import Ahead, Hears
 from bench_voice.session.live import FRAME_MS
-from bench_voice.session.soundcheck import SoundCheck, Step
+from bench_voice.session.soundcheck import CheckStep, SoundCheck
 
 ANSWER_FRAMES = 300 // FRAME_MS  # from the pause to the answer of four ears on two cores, of the sound's time
 
@@ -23,7 +23,7 @@ def checked(pcm: bytes) -> SileroEndpointer:
     endpointer = SileroEndpointer()
     check = SoundCheck(endpointer)
     for at in range(0, len(pcm) - FRAME_BYTES + 1, FRAME_BYTES):
-        if check.feed(pcm[at : at + FRAME_BYTES]) is Step.DONE:
+        if check.feed(pcm[at : at + FRAME_BYTES]) is CheckStep.DONE:
             break
     endpointer.flush()
     return endpointer

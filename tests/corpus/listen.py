@@ -25,7 +25,7 @@ from bench_voice.grammar.vocabulary import hints, said_unit, vocabulary
 from bench_voice.hearing.agree import agree
 from bench_voice.hearing.cascade import is_plain_to_all, texts_for, wants
 from bench_voice.phonetics import spoken
-from bench_voice.ports import Fit, Heard, Look, Sounding, Utterance
+from bench_voice.ports import Fit, Heard, Pass, Sounding, Utterance
 from bench_voice.session.listen import at_hold, meant
 from tests.corpus import clips as of
 from tests.corpus import cut, texts
@@ -70,25 +70,25 @@ class Hearer:
         heard = (self._decoder.hear(utterance), *at_once, self._judge.hear(utterance))
         heard = at_hold(heard, expected, spoken)
         if self.is_whole:
-            for each in Look:
+            for each in Pass:
                 heard = self._more(utterance, expected, heard, each)
             return heard
-        while (look := wants(expected, heard, texts.LANGUAGE)) is not None:
-            more = self._more(utterance, expected, heard, look)
+        while (which := wants(expected, heard, texts.LANGUAGE)) is not None:
+            more = self._more(utterance, expected, heard, which)
             if more == heard:
                 break
             heard = more
         return heard
 
     def _more(
-        self, utterance: Utterance, expected: Expected, heard: tuple[Heard, ...], look: Look
+        self, utterance: Utterance, expected: Expected, heard: tuple[Heard, ...], which: Pass
     ) -> tuple[Heard, ...]:
         first, *free, judge = heard
-        if look is Look.CLOSER:
+        if which is Pass.CLOSER:
             closer = [ear.closer(utterance, h) for ear, h in zip(self._free, free, strict=True)]
             return at_hold((self._decoder.closer(utterance, first), *closer, judge), expected, spoken)
-        asked = texts_for(look, expected, heard, texts.LANGUAGE)
-        if look is Look.SOUNDS:
+        asked = texts_for(which, expected, heard, texts.LANGUAGE)
+        if which is Pass.SOUNDS:
             written = [ear.sounded(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
             return (first, *written, self._judge.sounded(utterance, judge, asked))
         written = [ear.opinion(utterance, h, asked) for ear, h in zip(self._free, free, strict=True)]
@@ -110,13 +110,13 @@ def as_looked(expected: Expected, heard: Sequence[Heard]) -> tuple[Heard, ...]:
     others = tuple(one for one in at_once if one.ear != LAST)
     if len(others) < len(at_once) and is_plain_to_all(expected, others, texts.LANGUAGE):
         return others
-    look = wants(expected, at_once, texts.LANGUAGE)
-    if look is None:
+    which = wants(expected, at_once, texts.LANGUAGE)
+    if which is None:
         return at_once
-    if look is Look.CLOSER:
+    if which is Pass.CLOSER:
         at_once = tuple(replace(one, fits=(), soundings=(), by_phones=None) for one in heard)
-        look = wants(expected, at_once, texts.LANGUAGE)
-    return at_once if look is None else tuple(heard)
+        which = wants(expected, at_once, texts.LANGUAGE)
+    return at_once if which is None else tuple(heard)
 
 
 def _at_once(heard: Heard) -> Heard:

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.witness import same
@@ -65,7 +66,7 @@ def _right(intent: Intent, truth: Intent) -> bool:
 def _outside(decision: Decision, truth: Intent, expected: Expected) -> str:
     if decision.kind is not Act.RECORD or decision.intent is None:
         return "asked" if decision.kind is Act.ASK else decision.kind.value
-    if decision.intent.kind is Kind.CONFIRM and expected.hold and decision.intent.name == expected.hold.id:
+    if decision.intent.kind is Kind.CONFIRM and expected.hold and flat_of(decision.intent).name == expected.hold.id:
         return "PASSED"
     if same(decision.intent, truth):
         return "nothing"  # the sentence means that, for the parser as for anybody: counted apart by `understood`

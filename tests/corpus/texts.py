@@ -18,6 +18,7 @@ from pathlib import Path
 
 from ruamel.yaml import YAML
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Intent, Kind
 from bench_voice.core.sheet import JobSheet, ReadingSpec
 from bench_voice.hearing.contraries import contraries
@@ -155,7 +156,7 @@ def near_misses(part: str) -> list[Said]:
             phrases += [other.hold.phrase for other in holds if other.hold and other is not step]
             for text in phrases:
                 said = Said("near", name, step.id, text)
-                if truth(said).kind is not Kind.CONFIRM or truth(said).name != step.hold.id:
+                if truth(said).kind is not Kind.CONFIRM or flat_of(truth(said)).name != step.hold.id:
                     found[name, step.id, text] = said
     return list(found.values())
 

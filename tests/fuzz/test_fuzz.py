@@ -104,7 +104,7 @@ SABOTAGES: dict[str, Patch] = {
     "a restart asks no hold again": lambda patch: patch.setattr(
         decide, "resume", lambda now, at_ms, is_changed=False: (ev.SessionResumed(0, is_changed),)
     ),
-    "a decision outlives its figures": _method("changed_since_decided", ""),
+    "a decision outlives its figures": _method("changed_since_decided", None),
     "a decision reopens without a word": lambda patch: patch.setattr(decide, "_reopening", lambda now, events: events),
     "only its own value reopens a decision": lambda patch: patch.setattr(
         State,

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Expected, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
@@ -96,22 +97,23 @@ def test_the_order_of_the_ears_does_not_matter(row: tuple[str, str, str, str, Ac
 def test_a_question_names_what_each_ear_heard() -> None:
     decision = decide("measure", first("four point eight"), second("four point six", "four point six"))
     assert decision.intent is not None
-    assert decision.intent.asks is Asks.WHICH_NUMBER
-    assert [option.value for option in decision.options] == [Decimal("4.6"), Decimal("4.8")]
-    assert decision.intent.offered is None
+    assert flat_of(decision.intent).asks is Asks.WHICH_NUMBER
+    assert [flat_of(option).value for option in decision.options] == [Decimal("4.6"), Decimal("4.8")]
+    assert flat_of(decision.intent).offered is None
 
 
 def test_one_reading_alone_is_offered() -> None:
     decision = decide("measure", first("ten oh", FORCED), second("four point six", "four point six"))
     assert decision.intent is not None
-    assert decision.intent.asks is Asks.CONFIRM_NUMBER
-    assert decision.intent.offered is not None
-    assert decision.intent.offered.value == Decimal("4.6")
+    assert flat_of(decision.intent).asks is Asks.CONFIRM_NUMBER
+    offered = flat_of(decision.intent).offered
+    assert offered is not None
+    assert offered.value == Decimal("4.6")
 
 
 def test_digits_keep_their_zeros() -> None:
     decision = decide("measure", first("four point six zero"), second("four point six", "four point six"))
-    assert [str(option.value) for option in decision.options] == ["4.6", "4.60"]
+    assert [str(flat_of(option).value) for option in decision.options] == ["4.6", "4.60"]
 
 
 # words, evidence, act

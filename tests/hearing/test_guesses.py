@@ -13,10 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import texts_for, wants
-from bench_voice.ports import Heard, Look, Sounding
+from bench_voice.ports import Heard, Pass, Sounding
 from bench_voice.session.modes import called
 from tests.hearing.test_judge import SURE, fit, width_up_to
 from tests.hearing.test_sounded import UNHEARD
@@ -67,7 +68,7 @@ def test_an_item_of_the_sheet_is_offered_where_it_fits_best_and_never_taken() ->
     decision = decide(ears(WRITTEN, hooks(-0.1, -3.0), hooks(-0.1, -3.0)))
     assert decision.kind is Act.ASK
     (offered,) = decision.options
-    assert (offered.kind, offered.name) == (Kind.TAKEN_OFF, "hook")
+    assert (offered.kind, flat_of(offered).name) == (Kind.TAKEN_OFF, "hook")
 
 
 @pytest.mark.parametrize(("took", "put"), [(-2.4, -4.0), (-0.5, -0.4), (-4.5, -6.0)])
@@ -91,11 +92,11 @@ def test_a_command_is_offered_in_the_same_way_and_an_answer_never() -> None:
 
 def test_the_networks_are_asked_once_about_what_nobody_wrote() -> None:
     heard = ears(WRITTEN, {}, {}, (None, None))
-    assert wants(AT["measure"], heard, LANGUAGE) is Look.SOUNDS
-    texts = texts_for(Look.SOUNDS, AT["measure"], heard, LANGUAGE)
+    assert wants(AT["measure"], heard, LANGUAGE) is Pass.SOUNDS
+    texts = texts_for(Pass.SOUNDS, AT["measure"], heard, LANGUAGE)
     assert set(hooks(0, 0)) <= set(texts)
     asked = ears(WRITTEN, dict.fromkeys(texts, -5.0), dict.fromkeys(texts, -5.0))
-    assert texts_for(Look.SOUNDS, AT["measure"], asked, LANGUAGE) == ()
+    assert texts_for(Pass.SOUNDS, AT["measure"], asked, LANGUAGE) == ()
     assert wants(AT["measure"], asked, LANGUAGE) is None
     without = tuple(replace(one, has_phones=False) for one in heard)
     assert wants(AT["measure"], without, LANGUAGE) is None
@@ -103,11 +104,11 @@ def test_the_networks_are_asked_once_about_what_nobody_wrote() -> None:
 
 def test_at_a_hold_they_are_asked_about_its_phrase_what_is_like_it_and_what_turns_it_round() -> None:
     heard = ears(("confirm drum is black", "and firm drum is blocked", "thank you"), {}, {}, (None, None))
-    texts = texts_for(Look.SOUNDS, AT["block"], heard, LANGUAGE)
+    texts = texts_for(Pass.SOUNDS, AT["block"], heard, LANGUAGE)
     assert texts[:3] == (PHRASE, "confirm drum is black", "and firm drum is blocked")
     assert set(texts[3:]) == set(CONTRARIES)
     talk = ears(("thank you", "thank you all", "thanks"), {}, {}, (None, None))
-    assert texts_for(Look.SOUNDS, AT["block"], talk, LANGUAGE) == ()
+    assert texts_for(Pass.SOUNDS, AT["block"], talk, LANGUAGE) == ()
 
 
 NEARLY = ("confirm drum is black", "and firm drum is blocked", "confirmed room is blocked")
@@ -118,7 +119,7 @@ def holding(phrase: float, contrary: float = -3.0, written: float = -1.5) -> dic
 
 
 def is_passed(decision: Decision) -> bool:
-    return decision.kind is Act.RECORD and decision.intent is not None and decision.intent.name == "blocked"
+    return decision.kind is Act.RECORD and decision.intent is not None and flat_of(decision.intent).name == "blocked"
 
 
 def test_a_phrase_that_two_ears_nearly_wrote_is_taken_where_both_networks_find_it() -> None:
@@ -145,7 +146,7 @@ def test_a_phrase_that_two_ears_mean_and_the_figures_find_weak_is_held_against_i
     """Two had it whole, of a robotic voice; the third wrote what means nothing."""
     written = (PHRASE, "thank you", "okay")
     heard = (first(PHRASE), *ears(written, {}, {}, (None, None))[1:])
-    assert set(CONTRARIES) <= set(texts_for(Look.SOUNDS, AT["block"], heard, LANGUAGE))
+    assert set(CONTRARIES) <= set(texts_for(Pass.SOUNDS, AT["block"], heard, LANGUAGE))
     weak = replace(SURE, record={form: {**least, "hold": 1.1} for form, least in SURE.record.items()})
     for phrase, contrary, is_taken in ((-0.4, -3.0, True), (-0.4, -0.5, False), (-1.5, -3.0, False)):
         figures = dict.fromkeys(written, -2.0) | holding(phrase, contrary)
@@ -198,12 +199,12 @@ def test_the_number_that_leads_in_both_is_offered_first() -> None:
     with_rival = tuple(
         replace(one, soundings=tuple(replace(found, rival=SIX) for found in one.soundings)) for one in heard
     )
-    assert SIX in texts_for(Look.SOUNDS, width_up_to(90), with_rival, LANGUAGE)
+    assert SIX in texts_for(Pass.SOUNDS, width_up_to(90), with_rival, LANGUAGE)
     best = Sounding(SIX, -0.2, -0.5, 4.0)
     asked = tuple(replace(one, soundings=(*one.soundings, best)) if one.soundings else one for one in heard)
     decision = decide(asked)
     assert decision.kind is Act.ASK
-    assert str(decision.options[0].value) == "76"
+    assert str(flat_of(decision.options[0]).value) == "76"
 
 
 def test_what_both_networks_hear_is_offered_though_no_ear_wrote_it() -> None:
@@ -211,8 +212,8 @@ def test_what_both_networks_hear_is_offered_though_no_ear_wrote_it() -> None:
     decision = decide(heard)
     assert decision.kind is Act.ASK
     assert decision.intent is not None
-    assert decision.intent.asks is Asks.CONFIRM_NUMBER
-    assert [str(option.value) for option in decision.options] == ["76"]
+    assert flat_of(decision.intent).asks is Asks.CONFIRM_NUMBER
+    assert [str(flat_of(option).value) for option in decision.options] == ["76"]
     bad = ears(("hurry", "maybe so", "thank you"), {SIX: -4.5}, {SIX: -0.9}, (SIX, SIX), 0.5)
     assert decide(bad).kind is not Act.ASK, "talk is some reading, too, and fits badly"
 
@@ -220,12 +221,12 @@ def test_what_both_networks_hear_is_offered_though_no_ear_wrote_it() -> None:
 def test_where_they_hear_different_values_both_are_named_unless_an_ear_wrote_one_of_them() -> None:
     figures = {SIX: -0.3, SEVEN: -0.9}
     nobody = decide(ears(("hurry", "maybe so", "thank you"), figures, figures, (SEVEN, SIX), -2.0))
-    assert [str(option.value) for option in nobody.options] == ["76", "77"], "the likelier first"
+    assert [str(flat_of(option).value) for option in nobody.options] == ["76", "77"], "the likelier first"
     written = decide(ears((SEVEN, "maybe so", "thank you"), figures, figures, (SEVEN, SIX), -2.0))
-    assert [str(option.value) for option in written.options] == ["77", "76"]
+    assert [str(flat_of(option).value) for option in written.options] == ["77", "76"]
     eight = "rope width seventy eight"
     other = decide(ears((eight, "maybe so", "thank you"), figures, figures, (SEVEN, SIX), -2.0))
-    assert [str(option.value) for option in other.options] == ["78"]
+    assert [str(flat_of(option).value) for option in other.options] == ["78"]
 
 
 def test_a_value_that_two_ears_wrote_is_asked_about_where_both_networks_hear_another() -> None:
@@ -234,7 +235,7 @@ def test_a_value_that_two_ears_wrote_is_asked_about_where_both_networks_hear_ano
     assert same.kind is Act.RECORD
     other = decide(ears((SEVEN, SEVEN, SEVEN), figures, figures, (SIX, SIX), 4.0))
     assert other.kind is Act.ASK
-    assert [str(option.value) for option in other.options] == ["77", "76"]
+    assert [str(flat_of(option).value) for option in other.options] == ["77", "76"]
 
 
 def test_a_question_back_of_another_kind_stays() -> None:
@@ -242,7 +243,7 @@ def test_a_question_back_of_another_kind_stays() -> None:
     figures = {SIX: -0.1}
     before = decide(ears((said, said, said), {}, {}))
     assert before.intent is not None
-    assert before.intent.asks not in (None, Asks.WHICH_NUMBER, Asks.CONFIRM_NUMBER)
+    assert flat_of(before.intent).asks not in (None, Asks.WHICH_NUMBER, Asks.CONFIRM_NUMBER)
     assert decide(ears((said, said, said), figures, figures, (SIX, SIX), 9.0)).intent == before.intent
 
 
@@ -261,11 +262,11 @@ def test_an_item_that_two_ears_wrote_is_the_sheets_where_that_sounds_nearly_as_w
         return ears((written, written, written), figures, figures)
 
     at_once = tuple(replace(one, soundings=()) for one in heard(0.0))
-    assert name in texts_for(Look.SOUNDS, AT["measure"], at_once, LANGUAGE)
+    assert name in texts_for(Pass.SOUNDS, AT["measure"], at_once, LANGUAGE)
     near = decide(heard(-0.7))
     assert near.kind is Act.ASK
-    assert [option.name for option in near.options] == ["hook"]
+    assert [flat_of(option).name for option in near.options] == ["hook"]
     far = decide(heard(-1.5))
     assert far.kind is Act.RECORD
     assert far.intent is not None
-    assert (far.intent.name, far.intent.text) == (None, "shifty cook")
+    assert (flat_of(far.intent).name, flat_of(far.intent).text) == (None, "shifty cook")

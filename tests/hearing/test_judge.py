@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Expected, Kind
 from bench_voice.core.sheet import Limit, ReadingSpec
 from bench_voice.hearing import evidence
@@ -23,7 +24,7 @@ from bench_voice.hearing.cascade import texts_for, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, Model, form_of, load_model
-from bench_voice.ports import Fit, Heard, Look
+from bench_voice.ports import Fit, Heard, Pass
 from bench_voice.session.meaning import ears_json
 from bench_voice.speech.understand import understand
 from tests.hearing.test_three import NOISE, SILENT, third
@@ -63,7 +64,7 @@ def case_of(*heard: Heard, step: str = "measure") -> Case:
 
 def value_of(decision: Decision) -> str:
     assert decision.intent is not None
-    return str(decision.intent.value)
+    return str(flat_of(decision.intent).value)
 
 
 def test_what_it_wrote_in_other_letters_is_not_held_against_the_phrase() -> None:
@@ -122,9 +123,9 @@ def test_well_heard_is_by_the_first_ear_and_two_free_ones() -> None:
 
 def test_what_it_is_asked_about_is_each_meaningful_text_once() -> None:
     heard = (first("next"), second(WIDTH, OTHER), third("thank you", WIDTH), judge(WIDTH))
-    assert sorted(texts_for(Look.OPINION, AT["measure"], heard, LANGUAGE)) == sorted(["next", WIDTH, OTHER])
+    assert sorted(texts_for(Pass.OPINION, AT["measure"], heard, LANGUAGE)) == sorted(["next", WIDTH, OTHER])
     assert (
-        texts_for(Look.OPINION, AT["measure"], (SILENT, second("good morning", ""), judge("good morning")), LANGUAGE)
+        texts_for(Pass.OPINION, AT["measure"], (SILENT, second("good morning", ""), judge("good morning")), LANGUAGE)
         == ()
     )
 
@@ -181,7 +182,7 @@ def test_what_the_judge_denies_is_asked_about(fits: tuple[Fit, ...], model: Mode
     heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, *fits))
     decision = decide(*heard, model=model)
     assert decision.kind is Act.ASK, decision
-    assert "4.6" in [str(option.value) for option in decision.options]
+    assert "4.6" in [str(flat_of(option).value) for option in decision.options]
 
 
 def test_a_small_doubt_of_the_judge_denies_nothing() -> None:
@@ -286,7 +287,7 @@ def test_what_the_first_ear_and_a_free_one_agree_on_needs_no_judge() -> None:
 def test_what_one_of_three_free_ears_heard_with_the_first_is_judged() -> None:
     """A robotic "sixty two" at 10 dB was "fifty two" to the first ear and to one of three (report part)."""
     at_once = first(WIDTH), third(WIDTH), second("thank you"), judge("good morning")
-    assert wants(AT["measure"], at_once, LANGUAGE) is Look.CLOSER
+    assert wants(AT["measure"], at_once, LANGUAGE) is Pass.CLOSER
     for found, act in ((fit(WIDTH), Act.RECORD), (fit(WIDTH, margin=-5.0), Act.ASK)):
         looked = first(WIDTH), third(WIDTH, WIDTH), second("thank you", "", 0.0), judge("good morning", found)
         assert decide(*looked).kind is act
@@ -361,7 +362,7 @@ def test_a_name_that_two_ears_have_when_held_is_offered_before_one_that_the_shee
     heard = first(held, POOR), second(written, held), third(written, "put back the hook"), judge(written, fit(written))
     decision = decide(*heard)
     assert decision.kind is Act.ASK
-    assert [option.name for option in decision.options] == ["hook"]
+    assert [flat_of(option).name for option in decision.options] == ["hook"]
     heard = UNHEARD, second(written, held), third(written, "put back the hook"), judge(written, fit(written))
     assert decide(*heard).kind is Act.RECORD  # one ear has it: a hook that the sheet doesn't know
 
@@ -475,7 +476,7 @@ def test_a_teen_before_an_n_that_the_judge_did_not_write_has_to_be_clear_to_it()
     step = replace(MEASURE, readings=("nut",))
     expected = Expected.at(replace(SHEET, readings={"nut": torque}, steps=(step,)), step)
     at_once = first(teen), second(teen), third(teen), judge("blade not fifty newton veters")
-    assert wants(expected, at_once, LANGUAGE) is Look.CLOSER
+    assert wants(expected, at_once, LANGUAGE) is Pass.CLOSER
     assert wants(expected, (*at_once[:3], judge(teen)), LANGUAGE) is None
     for one, margin, act in (
         (first(teen), -1.0, Act.ASK),
@@ -488,7 +489,7 @@ def test_a_teen_before_an_n_that_the_judge_did_not_write_has_to_be_clear_to_it()
         assert agree(expected, looked, LANGUAGE, SURE).kind is act, margin
     # "Fifteen millimetres" lends it nothing; that a twin is enough to look closer where the judge missed it.
     other = first("rope width fifteen millimetres"), *(ear("rope width fifteen millimetres") for ear in (second, third))
-    assert wants(AT["measure"], (*other, judge("rope with fifty")), LANGUAGE) is Look.CLOSER
+    assert wants(AT["measure"], (*other, judge("rope with fifty")), LANGUAGE) is Pass.CLOSER
     assert wants(AT["measure"], (*other, judge("rope width fifteen millimetres")), LANGUAGE) is None
 
 
@@ -506,7 +507,7 @@ def test_a_name_of_the_sheet_that_fits_better_is_offered() -> None:
     for score, is_offered in ((-0.5, True), (-9.0, False)):
         fits = fit(said, score=-4.0, margin=0.0), fit(known, score=score, margin=0.0)
         decision = decide(UNHEARD, second(said, known), third(said, known), judge("good morning", *fits))
-        names = [option.name for option in decision.options]
+        names = [flat_of(option).name for option in decision.options]
         assert (names == ["hook"]) is is_offered, decision
 
 
@@ -579,8 +580,8 @@ def test_a_command_that_two_families_wrote_is_taken_and_one_by_itself_is_not() -
 
 def test_first_closer_then_the_opinion_then_nothing() -> None:
     tried = [
-        ((AT_ONCE, second(WIDTH), third(WIDTH), judge(WIDTH)), Look.CLOSER),
-        ((UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH)), Look.OPINION),
+        ((AT_ONCE, second(WIDTH), third(WIDTH), judge(WIDTH)), Pass.CLOSER),
+        ((UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH)), Pass.OPINION),
         ((UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(WIDTH, fit(WIDTH))), None),
     ]
     for heard, look in tried:
@@ -589,11 +590,11 @@ def test_first_closer_then_the_opinion_then_nothing() -> None:
 
 def test_it_is_asked_although_it_wrote_nothing_itself() -> None:
     heard = (UNHEARD, closer(WIDTH), third(WIDTH, WIDTH), judge(""))
-    assert wants(AT["measure"], heard, LANGUAGE) is Look.OPINION
+    assert wants(AT["measure"], heard, LANGUAGE) is Pass.OPINION
 
 
 def test_what_it_alone_wrote_is_looked_at_closer() -> None:
-    assert wants(AT["measure"], (NOISE, second(""), third(""), judge(WIDTH)), LANGUAGE) is Look.CLOSER
+    assert wants(AT["measure"], (NOISE, second(""), third(""), judge(WIDTH)), LANGUAGE) is Pass.CLOSER
 
 
 @pytest.mark.parametrize(
@@ -613,7 +614,7 @@ def test_the_judge_is_not_troubled(heard: tuple[Heard, ...]) -> None:
 def test_long_talk_takes_no_look_unless_one_ear_caught_little_of_it() -> None:
     talk = "i really ought to call my brother about the car tonight"
     assert wants(AT["measure"], (NOISE, second(talk), third(talk), judge(talk)), LANGUAGE) is None
-    assert wants(AT["measure"], (NOISE, second(talk), third(talk), judge("i really")), LANGUAGE) is Look.CLOSER
+    assert wants(AT["measure"], (NOISE, second(talk), third(talk), judge("i really")), LANGUAGE) is Pass.CLOSER
 
 
 # -- figures
@@ -680,7 +681,7 @@ def test_the_question_is_the_same_in_whichever_order_the_ears_answer() -> None:
         decision = decide(*order)
         assert decision.kind is Act.ASK
         assert decision.intent is not None
-        assert decision.intent.asks is Asks.CONFIRM_NUMBER
+        assert flat_of(decision.intent).asks is Asks.CONFIRM_NUMBER
 
 
 def test_the_ears_may_be_named_in_any_order() -> None:

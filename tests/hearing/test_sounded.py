@@ -11,11 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench_voice.core.flat import flat_of
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
 from bench_voice.hearing.figures import FORMS
 from bench_voice.hearing.weigh import Form, Model
-from bench_voice.ports import Heard, Look, Sounding
+from bench_voice.ports import Heard, Pass, Sounding
 from bench_voice.session.modes import called
 from tests.hearing.test_judge import AT_ONCE, GROUPS, SURE, fit, width_up_to
 from tests.hearing.test_three import third
@@ -54,7 +55,7 @@ def test_a_twin_that_is_in_doubt_is_recorded_where_both_networks_find_it_clear()
     decision = decide(ears(TWIN, clear, clear))
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
-    assert str(decision.intent.value) == "50"
+    assert str(flat_of(decision.intent).value) == "50"
 
 
 def test_behind_a_last_zero_a_digit_may_be_lost_unless_both_are_as_sure_as_of_one_ears_word() -> None:
@@ -82,7 +83,7 @@ def test_an_item_that_the_sheet_lacks_is_the_one_it_has_where_both_hear_that_as_
 
     decision = decide(heard(-0.8))
     assert decision.kind is Act.ASK
-    assert [option.name for option in decision.options] == ["hook"]
+    assert [flat_of(option).name for option in decision.options] == ["hook"]
     assert not decide(heard(-1.5)).options
 
 
@@ -115,7 +116,7 @@ def test_what_one_ear_alone_wrote_is_recorded_where_both_are_sure() -> None:
     decision = decide(alone(sounding(SIX), sounding(SIX)))
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
-    assert str(decision.intent.value) == "4.6"
+    assert str(flat_of(decision.intent).value) == "4.6"
     assert decide(alone(sounding(SIX), sounding(SIX, fit=-0.9))).kind is not Act.RECORD
     assert decide(alone(sounding(SIX, lead=3.5), sounding(SIX))).kind is not Act.RECORD
 
@@ -146,7 +147,7 @@ def test_the_networks_are_asked_about_an_eight_through_a_telephone_however_well_
     heard = first(text), second(text), third(text, text), judge(text)
     assert wants(AT["measure"], heard, LANGUAGE) is None
     dull = tuple(replace(found, evidence={**found.evidence, "hiss_db": -60.0}) for found in heard)
-    assert wants(AT["measure"], dull, LANGUAGE) is Look.OPINION
+    assert wants(AT["measure"], dull, LANGUAGE) is Pass.OPINION
 
 
 @pytest.mark.parametrize(
@@ -198,7 +199,7 @@ def test_a_row_of_digits_that_no_ear_wrote_is_never_taken() -> None:
     )
     decision = agree(width_up_to(50_000), heard, LANGUAGE, SURE)
     assert decision.kind is Act.ASK
-    assert str(decision.options[0].value) == "164"
+    assert str(flat_of(decision.options[0]).value) == "164"
 
 
 @pytest.mark.parametrize("least", [0.5, 2.0])
@@ -272,7 +273,7 @@ def test_no_sounding_passes_a_hold(one: str, two: str, three: str) -> None:
         sounded(judge(two, fit(phrase)), best),
     )
     decision = decide(heard, "block")
-    assert decision.kind is not Act.RECORD or decision.intent is None or decision.intent.name != "blocked"
+    assert decision.kind is not Act.RECORD or decision.intent is None or flat_of(decision.intent).name != "blocked"
 
 
 def test_a_hold_that_two_ears_wrote_and_both_networks_find_unlike_has_to_be_said_again() -> None:

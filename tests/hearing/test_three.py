@@ -7,13 +7,14 @@ from decimal import Decimal
 
 import pytest
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Kind
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import is_plain_to_all, wants
 from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.mend import mended
 from bench_voice.hearing.weigh import form_of
-from bench_voice.ports import Heard, Look
+from bench_voice.ports import Heard, Pass
 from tests.hearing.test_weigh import AT, FREE, LANGUAGE, POOR, first, judge, second
 
 NOISE = first("fitted up to", {"speech_s": 1.2, "words": 3.0})
@@ -31,7 +32,7 @@ def decide(step: str, *heard: Heard) -> Decision:
     return agree(AT[step], heard, LANGUAGE)
 
 
-def look(step: str, *heard: Heard) -> Look | None:
+def look(step: str, *heard: Heard) -> Pass | None:
     return wants(AT[step], heard, LANGUAGE)
 
 
@@ -40,9 +41,9 @@ def test_two_free_ears_ask_about_a_reading_that_the_first_did_not_catch(one: Hea
     words = "four point six millimetres"
     asked = decide("measure", one, second(words), third(words))
     assert asked.kind is Act.ASK
-    assert [option.value for option in asked.options] == [Decimal("4.6")]
+    assert [flat_of(option).value for option in asked.options] == [Decimal("4.6")]
     # Two of one family are held to the step's words before they may record.
-    assert look("measure", one, second(words), third(words)) is Look.CLOSER
+    assert look("measure", one, second(words), third(words)) is Pass.CLOSER
     closer = (replace(one, evidence=POOR), second(words, words), third(words, words))
     assert look("measure", *closer) is None
     assert decide("measure", *closer).kind is Act.ASK
@@ -82,7 +83,7 @@ def test_a_name_that_the_sheet_does_not_have_is_the_one_that_it_sounds_like() ->
         decision = decide("measure", one, second(free, held), third(free, held))
         found = decision.intent if decision.kind is Act.RECORD else decision.options[0]
         assert found is not None
-        assert (found.kind, found.name) == (Kind.TAKEN_OFF, "hook")
+        assert (found.kind, flat_of(found).name) == (Kind.TAKEN_OFF, "hook")
     assert decide("measure", first(held), second(free, held), third(free, held)).kind is Act.RECORD
 
 
@@ -91,7 +92,7 @@ def test_a_digit_that_comes_back_when_held_to_the_words_is_asked_about() -> None
     heard = (replace(NOISE, evidence=POOR), second(said, held), third(said, held))
     decision = decide("measure", *heard)
     assert decision.kind is Act.ASK
-    assert {str(option.value) for option in decision.options} == {"4.5", "4.58"}
+    assert {str(flat_of(option).value) for option in decision.options} == {"4.5", "4.58"}
 
 
 def test_more_speech_than_words_is_asked_about() -> None:
@@ -120,17 +121,17 @@ def test_any_two_of_three_will_do_and_the_unit_is_kept() -> None:
     ):
         case = Case.of(heard, AT["measure"], LANGUAGE)
         assert case.agreed is not None
-        assert case.agreed.value == Decimal("4.6")
-        unit = case.agreed.unit
+        assert flat_of(case.agreed).value == Decimal("4.6")
+        unit = flat_of(case.agreed).unit
     assert unit == "mm"
 
 
 def test_two_that_differ_record_nothing() -> None:
     a, b = "four point six", "four point eight"
-    assert look("measure", NOISE, second(a), third(b)) is Look.CLOSER
+    assert look("measure", NOISE, second(a), third(b)) is Pass.CLOSER
     decision = decide("measure", first("fitted up to", POOR), second(a, a), third(b, b))
     assert decision.kind is Act.ASK
-    assert {str(option.value) for option in decision.options} & {"4.6", "4.8"}
+    assert {str(flat_of(option).value) for option in decision.options} & {"4.6", "4.8"}
 
 
 def test_digits_in_a_row_that_two_free_ears_may_both_have_miscounted_are_asked() -> None:
@@ -158,7 +159,7 @@ def test_a_hold_is_passed_by_two_ears_and_never_by_one() -> None:
 def test_talk_of_both_free_ears_takes_no_further_look_when_it_is_long() -> None:
     talk = "i really ought to call my brother about the car tonight"
     assert look("measure", NOISE, second(talk), third(talk)) is None
-    assert look("measure", NOISE, second(talk), third("i really")) is Look.CLOSER
+    assert look("measure", NOISE, second(talk), third("i really")) is Pass.CLOSER
     assert decide("measure", NOISE, second(talk), third(talk)).kind is Act.NOTHING
 
 

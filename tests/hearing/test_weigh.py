@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import Expected, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.hearing.agree import Act, Decision, agree
 from bench_voice.hearing.cascade import wants
@@ -18,7 +19,7 @@ from bench_voice.hearing.evidence import Case
 from bench_voice.hearing.figures import FORMS, figures
 from bench_voice.hearing.weigh import Form, form_of, group_of, load_model
 from bench_voice.hearing.witness import key_of, same
-from bench_voice.ports import Fit, Heard, Look
+from bench_voice.ports import Fit, Heard, Pass
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 
@@ -81,7 +82,7 @@ def test_one_free_ear_alone_asks_about_a_value_however_good_it_looks() -> None:
         for other in (first("fitted up to", POOR), first("", POOR)):
             decision = agree(AT["measure"], (other, closer(said, 1.0)), LANGUAGE)
             assert decision.kind is Act.ASK, decision
-            assert [option.value for option in decision.options] == [Decimal("4.6")]
+            assert [flat_of(option).value for option in decision.options] == [Decimal("4.6")]
 
 
 @pytest.mark.parametrize("odd", ["three zero zero", "zero point forty one", "six point five five"])
@@ -105,27 +106,27 @@ def test_a_command_and_an_item_of_one_free_ear_are_offered_and_never_taken(words
 
 
 @pytest.mark.parametrize(
-    ("heard", "look"),
+    ("heard", "which"),
     [
         ((first("four point six"), second("four point six")), None),  # agreed
-        ((first("four point eight"), second("four point six")), Look.CLOSER),
+        ((first("four point eight"), second("four point six")), Pass.CLOSER),
         ((first("four point eight"), closer("four point six")), None),  # nobody else to ask
-        ((first("four point eight"), closer("four point six"), judge("four point six")), Look.OPINION),
+        ((first("four point eight"), closer("four point six"), judge("four point six")), Pass.OPINION),
         ((first("next"), second("next week we are going to the coast with all of them")), None),  # plain talk
-        ((first("next"), second("my next of kin")), Look.CLOSER),
+        ((first("next"), second("my next of kin")), Pass.CLOSER),
         ((first("next"), second("the weather is nice", "ten ten")), None),  # nothing like it
         ((first("next"), second("")), None),
         ((first("next"),), None),
-        ((second("four point six"),), Look.CLOSER),
+        ((second("four point six"),), Pass.CLOSER),
     ],
 )
-def test_which_look_is_taken_next(heard: tuple[Heard, ...], look: Look | None) -> None:
-    assert wants(AT["measure"], heard, LANGUAGE) is look
+def test_which_pass_is_taken_next(heard: tuple[Heard, ...], which: Pass | None) -> None:
+    assert wants(AT["measure"], heard, LANGUAGE) is which
 
 
 def test_the_model_has_what_the_code_asks_it() -> None:
     model = load_model()
-    groups = {group_of(Intent(kind)) for kind in Kind} | {"item"}
+    groups = {group_of(intent_of(Flat(kind))) for kind in Kind} | {"item"}
     assert set(model.forms) == set(model.record) == set(model.ask) == set(FORMS)
     words = "four point six"
     third = replace(closer(words), ear="whisper-tiny")
@@ -179,4 +180,4 @@ def test_free_text_is_left_to_the_rules(evidence: dict[str, float]) -> None:
     decision = decide("measure", *heard)
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
-    assert (decision.intent.kind, decision.intent.text) == (Kind.REMINDER, "wash the tray")
+    assert (decision.intent.kind, flat_of(decision.intent).text) == (Kind.REMINDER, "wash the tray")

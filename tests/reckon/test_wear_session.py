@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from bench_voice import cli
+from bench_voice.core.flat import flat_of
 from bench_voice.core.history import Series
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.hearing.agree import Act, agree
@@ -188,5 +189,5 @@ def test_two_free_ears_ask_it_whatever_the_grammar_heard(first: str, tmp_path: P
     decision = agree(expected, heard)
     assert decision.kind is Act.RECORD
     assert decision.intent is not None
-    assert (decision.intent.kind, decision.intent.name) == (Kind.QUERY, "stone")
-    assert "Thirty seven point zero millimetres expected at six hundred hours" in decision.intent.detail
+    assert (decision.intent.kind, flat_of(decision.intent).name) == (Kind.QUERY, "stone")
+    assert "Thirty seven point zero millimetres expected at six hundred hours" in flat_of(decision.intent).detail

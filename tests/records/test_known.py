@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from bench_voice import cli
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.flat import Flat, intent_of
+from bench_voice.core.intents import Kind
 from bench_voice.core.state import State
 from bench_voice.records.render import render
 from bench_voice.records.sound import SoundKeeper, folder_of
@@ -157,9 +158,11 @@ def test_the_owner_keeps_the_sound_of_what_it_took_once_it_is_on_disk(tmp_path: 
     owner.keep_sound = SoundKeeper(writer.path, "readings").keep
     owner.begin()
     value = Decimal(100)
-    reading = Intent(Kind.READING, name="hour-meter", value=value, unit="h", in_limit_unit=value, heard="a hundred")
+    reading = intent_of(
+        Flat(Kind.READING, name="hour-meter", value=value, unit="h", in_limit_unit=value, heard="a hundred")
+    )
     owner.take(reading, b"\1\0" * 800)
-    owner.take(Intent(Kind.WHERE, heard="where are we"), b"\1\0" * 800)
+    owner.take(intent_of(Flat(Kind.WHERE, heard="where are we")), b"\1\0" * 800)
     writer.close()
     lock.release()
     (kept,) = sorted(folder_of(writer.path).iterdir())
@@ -201,7 +204,7 @@ def test_the_trend_on_the_page_is_the_certified_one(tmp_path: Path) -> None:
             (Kind.READING, "blade", y, "mm"),
         ):  # fmt: skip
             amount = None if value is None else Decimal(value)
-            owner.take(Intent(kind, name=name, value=amount, unit=unit, in_limit_unit=amount, heard="said"))
+            owner.take(intent_of(Flat(kind, name=name, value=amount, unit=unit, in_limit_unit=amount, heard="said")))
         writer.close()
         lock.release()
     out = tmp_path / "machine.html"

@@ -15,7 +15,8 @@ from chromium import Browser, binary
 from logbook_sessions import write_session
 
 from bench_voice import cli
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.flat import Flat, intent_of
+from bench_voice.core.intents import Kind
 from bench_voice.core.sheet import Caution, Signal
 from bench_voice.core.state import State
 from bench_voice.records.kept import Job
@@ -171,12 +172,12 @@ def hostile(folder: Path, text: str) -> Job:
     owner.begin()
     clean = "".join(char for char in text if not 0xD800 <= ord(char) < 0xE000)
     for intent in (
-        Intent(Kind.NOTE, text=clean, heard=clean),
+        intent_of(Flat(Kind.NOTE, text=clean, heard=clean)),
         understand("one point six millimetres", owner.state.expected(), language),
-        Intent(Kind.JUDGED, name="lining", text=clean, heard=clean),
-        Intent(Kind.REMINDER, text=clean, heard=clean),
-        Intent(Kind.JUDGEMENT, name="hose", text="doubtful", detail=clean, heard=clean),
-        Intent(Kind.UNKNOWN, heard=clean),
+        intent_of(Flat(Kind.JUDGED, name="lining", text=clean, heard=clean)),
+        intent_of(Flat(Kind.REMINDER, text=clean, heard=clean)),
+        intent_of(Flat(Kind.JUDGEMENT, name="hose", text="doubtful", detail=clean, heard=clean)),
+        intent_of(Flat(Kind.UNKNOWN, heard=clean)),
     ):
         clock.pass_(5)
         owner.take(intent)

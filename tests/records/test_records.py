@@ -14,6 +14,7 @@ from pathlib import Path
 import icalendar
 import pytest
 
+from bench_voice.core.intents import Kind, Remark
 from bench_voice.core.state import State
 from bench_voice.errors import JournalError
 from bench_voice.records.logbook import as_text, rows
@@ -90,9 +91,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
             # Typed notes lose their signs in the parser; a hand-made intent stands for any other way in.
             intent = understand(words, owner.state.expected(), language)
             if words.startswith("note <"):
-                from dataclasses import replace
-
-                intent = replace(intent, text=words.removeprefix("note "))
+                intent = Remark(Kind.NOTE, words.removeprefix("note "), heard=intent.heard)
             owner.take(intent)
         writer.close()
         paths[name] = writer.path

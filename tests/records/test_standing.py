@@ -17,9 +17,21 @@ from hypothesis import strategies as st
 
 from bench_voice.core import events as ev
 from bench_voice.core.apply import apply
+from bench_voice.core.cases import OpenedBy
 from bench_voice.core.decide import Events, begin, decide
-from bench_voice.core.intents import Intent, Kind
-from bench_voice.core.sheet import ItemKind, JobSheet
+from bench_voice.core.flat import Flat, intent_of
+from bench_voice.core.intents import (
+    Command,
+    Confirmation,
+    Intent,
+    ItemChange,
+    Judgement,
+    Kind,
+    Measurement,
+    Remark,
+    Replacement,
+)
+from bench_voice.core.sheet import Finding, ItemKind, JobSheet
 from bench_voice.core.state import Phase, State
 from bench_voice.records.exports.calendar import calendar
 from bench_voice.records.exports.table import table
@@ -94,6 +106,11 @@ def job_of(lines: list[tuple[int, ev.Event]], sheet: JobSheet = SHEET) -> Job:
     return Job(file, sheet)
 
 
+def lines_of(job: Job) -> tuple[jn.Line, ...]:
+    assert isinstance(job.file, jn.JournalFile)
+    return job.file.lines
+
+
 def talk(*words: str) -> Job:
     """A typed session, ten seconds a line: less than a read-back waits."""
     bench = Bench(SHEET)
@@ -101,11 +118,6 @@ def talk(*words: str) -> Job:
         bench.clock.pass_(10)
         bench.type(one)
     return job_of(bench.journal.lines)
-
-
-def in_memory(job: Job) -> jn.JournalFile:
-    assert isinstance(job.file, jn.JournalFile)
-    return job.file
 
 
 def states(job: Job, part: str, *names: str) -> list[tuple[Any, ...]]:
@@ -128,7 +140,7 @@ def test_what_was_withdrawn_stays_and_is_marked(
     said: str, part: str, names: tuple[str, ...], wanted: list[tuple[str, ...]]
 ) -> None:
     job = talk(*TO_OPEN, said, "strike that")
-    assert isinstance(in_memory(job).lines[-1].event, ev.Undone), "it was taken, and withdrawn"
+    assert isinstance(lines_of(job)[-1].event, ev.Undone), "it was taken, and withdrawn"
     assert states(job, part, *names) == wanted
     struck = re.findall(r'<tr class="gone">.*?</tr>', html(job))
     assert len(struck) == 1
@@ -304,7 +316,7 @@ def test_a_follow_up_goes_with_its_condition() -> None:
 
 def test_signed_off_with_something_open_is_not_believed() -> None:
     """A journal of a version that signed off with less: the first line is reckoned."""
-    opened = ev.ItemOpened("door", "door", "part", "step")
+    opened = ev.ItemOpened("door", "door", ItemKind.PART, OpenedBy.STEP)
     events: Events = (*begin(State(SHEET)), opened, ev.SignedOff())
     job = job_of([(MORNING_MS, event) for event in events])
     assert summary(job)["first_line"].startswith(
@@ -315,8 +327,8 @@ def test_signed_off_with_something_open_is_not_believed() -> None:
 
 
 def test_a_register_alone_that_is_open_is_not_believed_either() -> None:
-    lines = list(in_memory(talk(*TO_END)).lines)
-    opened = ev.ItemOpened("part-99", "big cover", "part", "voice")
+    lines = list(lines_of(talk(*TO_END)))
+    opened = ev.ItemOpened("part-99", "big cover", ItemKind.PART, OpenedBy.VOICE)
     events = [(line.at_ms, line.event) for line in lines[:-1]]
     job = job_of([*events, (lines[-1].at_ms, opened), (lines[-1].at_ms, lines[-1].event)])
     wanted = "NOT TO BE USED. It was signed off all the same. Still open: big cover (part)."
@@ -357,23 +369,23 @@ class Session:
         state, held = self.state, self.state.held()
         match state.phase():
             case Phase.HOLD if held:
-                return Intent(Kind.CONFIRM, name=held.id, heard=held.phrase)
+                return Confirmation(hold=held.id, heard=held.phrase)
             case Phase.READ_BACK:
-                return Intent(Kind.AFFIRM, heard="affirm")
+                return Command(Kind.AFFIRM, heard="affirm")
             case Phase.ASKED | Phase.STOPPING:
-                return Intent(Kind.NEGATIVE, heard="negative")
+                return Command(Kind.NEGATIVE, heard="negative")
             case Phase.STAND_BY:
-                return Intent(Kind.CARRY_ON)
+                return Command(Kind.CARRY_ON)
             case Phase.FAILED:
-                return Intent(Kind.JUDGED, text="it will do")
+                return Remark(Kind.JUDGED, text="it will do")
             case Phase.READING:
-                return Intent(Kind.READING, name=state.waits()[0], heard="a number", **amount("202"))
+                return Measurement(Kind.READING, name=state.waits()[0], heard="a number", **amount("202"))
             case Phase.LOOK:
-                return Intent(Kind.JUDGEMENT, text="good")
+                return Judgement(finding=Finding.GOOD)
         for entry in state.register.values():
             known = entry.key if entry.key in SHEET.items else None
-            return Intent(_CLOSING[entry.kind], name=known, text="" if known else entry.name, heard=entry.name)
-        return Intent(Kind.NEXT, heard="next")
+            return intent_of(Flat(_CLOSING[entry.kind], name=known, text="" if known else entry.name, heard=entry.name))
+        return Command(Kind.NEXT, heard="next")
 
     def finish(self) -> None:
         for _ in range(300):
@@ -382,35 +394,35 @@ class Session:
             events = self.say(self.answer())
             if any(isinstance(event, ev.NextRefused) for event in events):
                 # Something of an earlier step was withdrawn: walk all of it again.
-                while any(isinstance(event, ev.StepOpened) for event in self.say(Intent(Kind.BACK))):
+                while any(isinstance(event, ev.StepOpened) for event in self.say(Command(Kind.BACK))):
                     pass
 
 
 SAID = [
-    *(Intent(Kind.READING, heard="a number", **amount(text)) for text in ("1.6", "199", "201.2", "203")),
+    *(Measurement(Kind.READING, heard="a number", **amount(text)) for text in ("1.6", "199", "201.2", "203")),
     *(
-        Intent(Kind.CORRECTION, name=name, heard="a number", **amount(text))
+        Measurement(Kind.CORRECTION, name=name, heard="a number", **amount(text))
         for name in (None, "maximum", "width", "pad")
         for text in ("1.5", "200", "204")
     ),
-    *(Intent(Kind.JUDGEMENT, text=text) for text in ("good", "bad")),
+    *(Judgement(finding=Finding(text)) for text in ("good", "bad")),
     *(
-        Intent(kind, name=name, heard=name)
+        intent_of(Flat(kind, name=name, heard=name))
         for kind in (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK)
         for name in ("tag", "door", "seal")
     ),
-    Intent(Kind.REMOVED, text="big cover", heard="big cover"),
-    Intent(Kind.PUT_BACK, text="big cover", heard="big cover"),
-    Intent(Kind.REMINDER, text="oil it", heard="oil it"),
-    Intent(Kind.DONE, text="oil it", heard="oil it"),
-    Intent(Kind.JUDGED, text="it will do"),
-    Intent(Kind.NOTE, text="a crack", heard="a crack"),
-    Intent(Kind.REPLACE),
-    Intent(Kind.REDO),
-    Intent(Kind.BACK),
-    Intent(Kind.NEXT),
+    ItemChange(Kind.REMOVED, text="big cover", heard="big cover"),
+    ItemChange(Kind.PUT_BACK, text="big cover", heard="big cover"),
+    ItemChange(Kind.REMINDER, text="oil it", heard="oil it"),
+    ItemChange(Kind.DONE, text="oil it", heard="oil it"),
+    Remark(Kind.JUDGED, text="it will do"),
+    Remark(Kind.NOTE, text="a crack", heard="a crack"),
+    Replacement(),
+    Command(Kind.REDO),
+    Command(Kind.BACK),
+    Command(Kind.NEXT),
 ]
-UNDO = Intent(Kind.UNDO, heard="strike that")
+UNDO = Command(Kind.UNDO, heard="strike that")
 # None: what gets on from here. Half of all, since otherwise hardly any session would leave its first step.
 TURNS = st.lists(st.one_of(st.none(), st.none(), st.sampled_from(SAID), st.just(UNDO)), max_size=40)
 
@@ -443,7 +455,7 @@ def test_a_signed_off_record_never_shows_anything_open(turns: list[Intent | None
 
 def agrees(job: Job) -> None:
     """The record and the state say the same of an open session too, and every event has its row."""
-    body, events = summary(job), {line.seq: line.event for line in in_memory(job).lines}
+    body, events = summary(job), {line.seq: line.event for line in lines_of(job)}
     assert {row["key"] for row in body["register"] if row["closed"] is None} == set(job.state.register)
     assert len({row["key"] for row in body["register"]}) == len(body["register"])
     opened = {event.key for event in events.values() if isinstance(event, ev.ItemOpened)}

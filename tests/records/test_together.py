@@ -20,7 +20,7 @@ from bench_voice.core import events as ev
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.records.logbook import as_text, rows
-from bench_voice.records.readings import differences
+from bench_voice.records.readings import Difference, differences
 from bench_voice.records.render import render
 from bench_voice.records.words import SIDES, difference_limit_words, difference_words
 from bench_voice.session import journal as jn
@@ -370,7 +370,7 @@ def test_differences_are_the_cores_own(values: list[Decimal], other: Decimal) ->
         bench.type(one)
     state: State = bench.state
     assert state.taken_at("measure", "bore").values == tuple(values), "all was taken"
-    found = {one.side: one for one in differences(state, "measure", "bore")}
+    found: dict[str, Difference] = {one.side: one for one in differences(state, "measure", "bore")}
     assert Decimal(found["spread"].row["differ_by"]) == max(values) - min(values)
     assert ("pair" in found) == (len(values) == 3), "sides are compared when all points are there"
     if "pair" in found:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -139,6 +140,28 @@ def test_imports_only_what_the_rules_allow(package: str) -> None:
             elif name not in sys.stdlib_module_names and "*" not in third_party and name not in third_party:
                 breaches.append(f"{where} imports {name}")
     assert not breaches, "\n".join(breaches)
+
+
+def _module_of(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+
+
+@pytest.mark.parametrize("package", ["core", "words", "speech", "session"])
+def test_no_module_is_imported_in_a_circle(package: str) -> None:
+    """Imports inside of functions count: they hide a circle, they do not open it."""
+    names = {_module_of(path) for path in modules(package)}
+    used: dict[str, set[str]] = {}
+    for path in modules(package):
+        nodes = [
+            node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.ImportFrom)
+        ]
+        # `from bench_voice.core import cells` and `from bench_voice.core.cells import note`.
+        found = {
+            module for node in nodes for alias in node.names for module in (node.module, f"{node.module}.{alias.name}")
+        }
+        used[_module_of(path)] = {module for module in found if module in names} - {f"bench_voice.{package}"}
+    assert sum(map(len, used.values())) > len(names) / 2, "imports were not read"
+    TopologicalSorter(used).prepare()  # raises CycleError, which names the circle
 
 
 @pytest.mark.parametrize("package", PURE)

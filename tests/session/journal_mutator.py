@@ -221,7 +221,8 @@ class Workshop:
 def enlarged(raw: bytes) -> bytes:
     """The journal with notes in its middle until it has 1 MB."""
     lines = raw.splitlines(keepends=True)
-    filling, size = [], len(raw)
+    filling: list[bytes] = []
+    size = len(raw)
     step = json.loads(lines[2])["event"]["step"]
     while size < ONE_MB:
         event = {"type": "NoteTaken", "step": step, "text": f"note {len(filling)}, the guard is scratched"}

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from bench_voice.audio.endpointer import SileroEndpointer
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Intent, Kind, Unknown
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
 from bench_voice.errors import EarFailed
@@ -194,7 +194,7 @@ class PlainListener(Listener):
     def meaning(self, heard: Any, expected: Expected) -> Intent | None:
         words = next((one.words for one in heard if one.words), "")
         intent = understand(words, expected) if words else None
-        return intent if intent is None or intent.kind is not Kind.UNKNOWN else Intent(Kind.UNKNOWN, heard=words)
+        return intent if intent is None or intent.kind is not Kind.UNKNOWN else Unknown(heard=words)
 
 
 class FakeVolume:

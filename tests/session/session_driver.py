@@ -83,7 +83,14 @@ class Clock:
 def fingerprint(state: State) -> str:
     """What must be the same after an interruption, in one line."""
     taken = {"/".join(key): [str(p.value) for p in t.points] for key, t in state.taken.items() if t.points}
-    parts = (state.step.id, sorted(state.confirmed), taken, sorted(state.register), sorted(state.replaced), state.ended)
+    parts = (
+        state.step.id,
+        sorted(state.confirmed),
+        taken,
+        sorted(state.register),
+        sorted(state.replaced),
+        str(state.ended or ""),
+    )
     return repr(parts)
 
 

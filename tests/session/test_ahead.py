@@ -10,7 +10,7 @@ import pytest
 
 from bench_voice.audio.endpointer import WINDOW_MS, SileroEndpointer
 from bench_voice.audio.resample import Samples
-from bench_voice.core.intents import Asks, Expected, Intent, Kind
+from bench_voice.core.intents import Asks, Command, Expected, Intent, Kind, Measurement, Question, Remark, Unknown
 from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
 from bench_voice.errors import EngineError
 from bench_voice.ports import Heard, Utterance
@@ -28,7 +28,7 @@ A, B = (Expected.at(SHEET, step) for step in SHEET.steps)
 
 def read(heard: str, value: str, name: str = "x") -> Intent:
     """As the parser gives it: without a unit said, the limit's own."""
-    return Intent(Kind.READING, name=name, value=Decimal(value), unit="mm", heard=heard, confidence=0.99)
+    return Measurement(Kind.READING, name=name, value=Decimal(value), unit="mm", heard=heard, confidence=0.99)
 
 
 class Ears:
@@ -132,7 +132,7 @@ def test_another_step_meanwhile_is_heard_anew(loop: Loop, ears: Ears) -> None:
 
 def test_a_whole_command_ends_sooner_and_half_a_sentence_later(loop: Loop, ears: Ears) -> None:
     ends = []
-    for means in (Intent(Kind.NEXT, confidence=0.99), None, Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER)):
+    for means in (Command(Kind.NEXT, confidence=0.99), None, Question(asks=Asks.NO_NUMBER)):
         ears.means = means
         loop.feed(SPEECH * 20)
         before = len(loop.ended)
@@ -173,10 +173,10 @@ def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears
     ("intent", "wait"),
     [
         (None, None),
-        (Intent(Kind.UNKNOWN), None),
-        (Intent(Kind.NEXT, confidence=0.99), SETTLED_MS),
-        (Intent(Kind.NEXT, confidence=0.5), None),
-        (Intent(Kind.NOTE, text="seal torn", confidence=0.99), None),  # more may follow
+        (Unknown(), None),
+        (Command(Kind.NEXT, confidence=0.99), SETTLED_MS),
+        (Command(Kind.NEXT, confidence=0.5), None),
+        (Remark(Kind.NOTE, text="seal torn", confidence=0.99), None),  # more may follow
         (read("four point six millimetres", "4.6"), WITH_UNIT_MS),
         (read("four millimetres", "4"), WITH_UNIT_MS),
         (read("four point six", "4.6"), ALL_PLACES_MS),
@@ -185,8 +185,8 @@ def test_a_failure_in_the_pause_is_raised_where_it_is_asked_for(loop: Loop, ears
         (read("forty six", "46"), None),
         (read("fine four point zero", "4.0", "fine"), None),  # "four point zero … five": its limit is 0.05 mm
         (read("fine four point zero five", "4.05", "fine"), ALL_PLACES_MS),
-        (Intent(Kind.AMBIGUOUS, asks=Asks.NO_NUMBER), HALF_SENTENCE_MS),
-        (Intent(Kind.AMBIGUOUS, asks=Asks.WHICH_NUMBER), None),
+        (Question(asks=Asks.NO_NUMBER), HALF_SENTENCE_MS),
+        (Question(asks=Asks.WHICH_NUMBER), None),
     ],
 )
 def test_how_much_silence_ends_it(intent: Intent | None, wait: int | None) -> None:

@@ -15,9 +15,24 @@ import pytest
 from session_driver import SHEET, Clock, fingerprint, run
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import (
+    Again,
+    Answer,
+    Basis,
+    Changed,
+    Hindrance,
+    Lapse,
+    OpenedBy,
+    Opening,
+    Refusal,
+    Reopening,
+    Stage,
+)
 from bench_voice.core.history import DoneBefore, Earlier, LastValue
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question, Remark
+from bench_voice.core.sheet import Finding, ItemKind
 from bench_voice.core.state import State
+from bench_voice.core.verdict import Verdict
 from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
 from bench_voice.session.owner import Owner
@@ -48,7 +63,7 @@ def short(folder: Path) -> tuple[Owner, jn.JournalWriter, list[str]]:
 
 
 def note(text: str) -> Intent:
-    return Intent(Kind.NOTE, text=text, heard=f"note {text}")
+    return Remark(Kind.NOTE, text=text, heard=f"note {text}")
 
 
 def refused(path: Path) -> JournalError:
@@ -336,6 +351,20 @@ def test_kept_old_journals_go_on_replaying(path: Path) -> None:
     assert fingerprint(state) == path.with_suffix(".txt").read_text().strip()
 
 
+def test_intents_in_kept_lines_are_read_and_written_as_they_were() -> None:
+    """What a question was about, its options and an answer's figures, as journals hold them since format 1."""
+    lines = (KEPT / "events-with-intents.json-lines").read_text(encoding="utf-8").splitlines()
+    assert len(lines) == 9
+    for line in lines:
+        event = jn.decode(json.loads(line))
+        assert json.dumps(jn.encode(event), sort_keys=True) == line
+        if isinstance(event, ev.Asked):
+            assert isinstance(event.question, Question)
+    correction = jn.decode(json.loads(lines[0]))
+    assert isinstance(correction, ev.Asked)
+    assert correction.question.is_about_correction
+
+
 def test_there_is_a_kept_journal_of_every_format() -> None:
     formats = {jn.read(path).header["format"] for path in KEPT.glob("*.jsonl")}
     assert formats == set(range(1, jn.FORMAT + 1))
@@ -362,24 +391,29 @@ def test_every_event_is_on_disk_before_it_is_spoken_of(tmp_path: Path) -> None:
 def test_every_kind_of_event_comes_back_as_it_was() -> None:
     from decimal import Decimal
 
-    question = Intent(
-        Kind.AMBIGUOUS,
-        asks=None,
-        options=(Intent(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
+    question = Question(
+        asks=Asks.WHICH_NUMBER,
+        options=(Measurement(Kind.READING, name="ripple", value=Decimal("4.60"), unit="mV"),),
         is_offer=True,
     )
+    cases = (
+        Again.MEASURE, Answer.OTHER, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT, Refusal.NO_ROW,
+        Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
+    )  # fmt: skip
     samples: dict[str, object] = {
         "str": "words – “ä”", "int": 3, "int | None": 3, "bool": True, "Decimal": Decimal("4.60"), "float | None": 0.5,
-        "tuple[str, ...]": ("a", "b"), "Intent": question, "Intent | None": question,
+        "tuple[str, ...]": ("a", "b"), "Question": question, "Intent | None": question,
+        **{type(one).__name__: one for one in cases},
         "tuple[InstrumentUse, ...]": (ev.InstrumentUse("ripple", "meter", Decimal("0.10"), Decimal("1.0")),),
         "tuple[Overdue, ...]": (ev.Overdue("meter", 12),),
         "tuple[Series, ...]": (ev.Series("ripple", 0, "hours", "h", ((Decimal("10.0"), Decimal("4.60")),)),),
+        "Basis": Basis.LIMIT,
         "Decimal | None": Decimal("4200.0"),
         "Earlier": Earlier(
             (LastValue("ripple", 0, Decimal("4.60"), "mV", 7),), (DoneBefore("Change it.", 8, Decimal("1.0"), "h"),),
             "hours", Decimal("2.50"), "h", 9,
         ),
-            "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", "as-found"),),
+            "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", Stage.AS_FOUND),),
     }  # fmt: skip
     for cls in ev.EVENT_TYPES.values():
         event = cls(**{name: samples[str(kind)] for name, kind in getattr(cls, "__annotations__", {}).items()})

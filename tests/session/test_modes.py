@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import pytest
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, UsageError
 from bench_voice.grammar.jsgf import jsgf
 from bench_voice.grammar.vocabulary import vocabulary
-from bench_voice.ports import Fit, Heard, Look, Utterance
+from bench_voice.ports import Fit, Heard, Pass, Utterance
 from bench_voice.session.listen import Listener
 from bench_voice.session.modes import CallWord, PushToTalk, after_call, called, check_call_word
 from bench_voice.testing import reading, small_sheet, step
@@ -127,7 +128,7 @@ class CalledEars:
     names = ("pocketsphinx", "whisper", "whisper-tiny", "moonshine")
 
     def __init__(self, *said: str) -> None:
-        self.said, self.looks, self.asked = said, list[Look](), list[tuple[str, ...]]()
+        self.said, self.looks, self.asked = said, list[Pass](), list[tuple[str, ...]]()
 
     def unloaded(self) -> tuple[EarFailed, ...]:
         return ()
@@ -147,11 +148,11 @@ class CalledEars:
         return (heard_first, *whispers, replace(judge, words=judge.free_words or "", weight=0.9))
 
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
-        self.looks.append(look)
+        self.looks.append(which)
         first, *whispers, judge = heard
-        if look is Look.OPINION:
+        if which is Pass.OPINION:
             self.asked.append(tuple(texts))
             return (first, *whispers, replace(judge, fits=tuple(Fit(text, 0.0, -0.1, 4.0) for text in texts)))
         fit = {"per_frame": -2.5, "worst": -7.0, "phones": 1.4}
@@ -177,7 +178,7 @@ def test_the_judge_is_asked_about_whole_sentences_with_their_call_word(call: str
     listener = Listener(ears, ENGLISH, lambda heard: word.peek(heard, 10.0))
     expected = Expected.at(SHEET, SHEET.steps[0])
     heard = listener.hear(Utterance(bytes(640), 0, 1500, 1.5), expected)
-    assert ears.looks == [Look.CLOSER, Look.OPINION]
+    assert ears.looks == [Pass.CLOSER, Pass.OPINION]
     (asked,) = ears.asked
     assert f"{lead}{SAID}" in asked
     assert all(text.startswith(lead) for text in asked)
@@ -185,7 +186,7 @@ def test_the_judge_is_asked_about_whole_sentences_with_their_call_word(call: str
     assert SAID in [fit.words for fit in ours[3].fits]
     intent = listener.meaning(ours, expected)
     assert intent is not None
-    assert (intent.kind, str(intent.value)) == (Kind.READING, "3.1")
+    assert (intent.kind, str(flat_of(intent).value)) == (Kind.READING, "3.1")
 
 
 def test_what_was_not_called_is_looked_at_by_no_ear() -> None:
@@ -202,10 +203,13 @@ def test_a_judge_that_missed_the_call_word_is_asked_once_and_heard() -> None:
     listener = Listener(ears, ENGLISH, lambda heard: word.peek(heard, 10.0))
     expected = Expected.at(SHEET, SHEET.steps[0])
     heard = listener.hear(Utterance(bytes(640), 0, 1500, 1.5), expected)
-    assert ears.looks == [Look.CLOSER, Look.OPINION]
+    assert ears.looks == [Pass.CLOSER, Pass.OPINION]
     intent = listener.meaning(word.take(heard, 10.0).heard, expected)
     assert intent is not None
-    assert (intent.kind, str(intent.value)) == (Kind.READING, "3.1")  # the Whispers wrote it, the judge bears it out
+    assert (intent.kind, str(flat_of(intent).value)) == (
+        Kind.READING,
+        "3.1",
+    )  # the Whispers wrote it, the judge bears it out
 
 
 def test_after_the_word_alone_the_next_utterance_needs_none_for_a_while() -> None:

@@ -9,7 +9,9 @@ import pytest
 from typed_work import STOPPED, UNFINISHED, WHOLE, Bench, mower
 
 from bench_voice import cli
+from bench_voice.core.cases import Refusal
 from bench_voice.core.events import Refused
+from bench_voice.core.intents import Kind
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import JournalError
 from bench_voice.session import journal as jn
@@ -90,7 +92,7 @@ def test_a_start_that_came_to_nothing_leaves_no_journal_and_hides_no_session(ben
 def test_what_comes_after_an_end_does_not_open_it_again(bench: Bench) -> None:
     bench.work(*WHOLE)
     writer = jn.JournalWriter.reopen(jn.read(bench.newest))
-    writer.append((Refused("next", "ended"),), bench.now_ms)
+    writer.append((Refused(Kind.NEXT, Refusal.ENDED),), bench.now_ms)
     writer.close()
     assert jn.find_open(bench.journals, "small-job", "mower one") is None
 

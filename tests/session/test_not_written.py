@@ -15,7 +15,7 @@ from typed_work import Bench
 
 from bench_voice import cli
 from bench_voice.commands import work
-from bench_voice.core.intents import Intent, Kind
+from bench_voice.core.intents import Command, Kind
 from bench_voice.session import journal as jn
 from bench_voice.session.mouth import Mouth
 
@@ -139,7 +139,7 @@ def test_live_it_is_said_to_its_end(bench: Bench, monkeypatch: pytest.MonkeyPatc
             def run() -> bool:
                 with pytest.MonkeyPatch.context() as patch:
                     full_after(0, patch)
-                    owner.take(Intent(Kind.NEXT, heard="next"))
+                    owner.take(Command(Kind.NEXT, heard="next"))
                 return True
 
             return SimpleNamespace(run=run)

@@ -15,10 +15,11 @@ import pytest
 from bench_voice import cli
 from bench_voice.audio.wav import read_wav, write_wav
 from bench_voice.config import Config
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.errors import EarFailed, EngineError, UsageError
 from bench_voice.phonetics import NEAR, apart, dictionary, words_of
-from bench_voice.ports import Heard, Look, Utterance
+from bench_voice.ports import Heard, Pass, Utterance
 from bench_voice.rehearsal import report
 from bench_voice.rehearsal import take as rehearse
 from bench_voice.rehearsal.live import Live
@@ -56,7 +57,7 @@ def test_every_name_of_a_sheet_is_said_once_and_means_itself(path: Path) -> None
     for prompt in found.prompts:
         expected = Expected.at(sheet, sheet.steps[sheet.step_index(prompt.step)])
         assert understand(prompt.words, expected, LANGUAGE).meaning() == prompt.wanted.meaning()
-    said = {(prompt.wanted.kind, prompt.wanted.name) for prompt in found.prompts}
+    said = {(prompt.wanted.kind, flat_of(prompt.wanted).name) for prompt in found.prompts}
     assert {id_ for kind, id_ in said if kind is Kind.CONFIRM} == {step.hold.id for step in sheet.steps if step.hold}
     assert {id_ for kind, id_ in said if kind is Kind.READING} == set(sheet.readings)
     assert {id_ for kind, id_ in said if kind is Kind.JUDGEMENT} == set(sheet.looks)
@@ -244,7 +245,7 @@ class NumberedEars:
         )
 
     def more(
-        self, utterance: Utterance, heard: Sequence[Heard], look: Look, texts: Sequence[str] = ()
+        self, utterance: Utterance, heard: Sequence[Heard], which: Pass, texts: Sequence[str] = ()
     ) -> tuple[Heard, ...]:
         return tuple(heard)
 

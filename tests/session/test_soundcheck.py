@@ -11,9 +11,9 @@ from bench_voice.session.soundcheck import (
     OVER_FLOOR_DB,
     SILENT_DB,
     Advice,
+    CheckStep,
     Levels,
     SoundCheck,
-    Step,
     advice,
     clipped_share,
     level_db,
@@ -107,7 +107,7 @@ def test_a_whole_check_on_generated_sound(room_db: float, level: float, said: Ad
     threshold = 10 ** (room_db / 20) * 1.3
     check = SoundCheck(SileroEndpointer(lambda window: float(np.sqrt(np.mean(window**2)) > threshold)))
     steps = [step for frame in frames(sound) if (step := check.feed(frame)) is not None]
-    assert steps == [Step.SPEAK, Step.DONE]
+    assert steps == [CheckStep.SPEAK, CheckStep.DONE]
     assert check.levels.room_db == pytest.approx(room_db, abs=0.6)
     assert check.levels.speech_db == pytest.approx(20 * np.log10(level) - 3.01, abs=1.5)
     assert advice(check.levels)[0] is said
@@ -119,7 +119,7 @@ def checked_in_talk(*parts: np.ndarray, talks_at: float = 0.0) -> tuple[SoundChe
     check = SoundCheck(endpointer)
     for frame in frames(np.concatenate(parts)):
         check.feed(frame)
-    assert check.step is Step.DONE
+    assert check.step is CheckStep.DONE
     return check, endpointer
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Expected, Intent, Kind
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
 
@@ -124,7 +125,8 @@ def canonical(intent: Intent) -> str:
 
 
 def _fields(intent: Intent) -> str:
-    amount = ",".join(map(str, intent.values)) if intent.values else "" if intent.value is None else str(intent.value)
-    detail = f"[{intent.detail}]" if intent.detail else ""
-    text = f'"{intent.text}"' if intent.text else ""
-    return " ".join(part for part in (intent.name or "", amount, intent.unit or "", text, detail) if part)
+    row = flat_of(intent)
+    amount = ",".join(map(str, row.values)) if row.values else "" if row.value is None else str(row.value)
+    detail = f"[{row.detail}]" if row.detail else ""
+    text = f'"{row.text}"' if row.text else ""
+    return " ".join(part for part in (row.name or "", amount, row.unit or "", text, detail) if part)

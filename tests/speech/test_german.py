@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.intents import Expected, Kind, Measurement, Question
 from bench_voice.core.sheet import Hold, Item, ItemKind, JobSheet, Limit, Look, ReadingSpec, Step
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
@@ -121,9 +121,11 @@ def test_what_it_says_is_understood(place: str) -> None:
     spec = READINGS[place]
     for unit in [unit for unit in DIMENSIONS if same_dimension(unit, spec.unit)]:
         for text in ("1", "4.60", "21", "0.05", "30.1"):
-            intent = Intent(Kind.READING, name=place, value=D(text), unit=unit)
+            intent = Measurement(Kind.READING, name=place, value=D(text), unit=unit)
             heard = understand(speaker.intent_words(intent, expected), expected)
-            assert (heard.offered or heard).meaning() == intent.meaning()
+            assert (
+                heard.offered if isinstance(heard, Question) and heard.offered else heard
+            ).meaning() == intent.meaning()
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from num2words import num2words
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
 from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec, Step
 from bench_voice.speech.understand import understand
@@ -41,7 +42,7 @@ def failures(spelled: Iterator[tuple[str, str]], code: str = "en") -> list[str]:
     for words, digits in spelled:
         intent = understand(words, STEPS[code])
         if intent.kind is not Kind.READING or str(intent.value) != digits:
-            wrong.append(f"{words!r}: {intent.kind} {intent.value}, wanted {digits}")
+            wrong.append(f"{words!r}: {intent.kind} {flat_of(intent).value}, wanted {digits}")
     return wrong
 
 

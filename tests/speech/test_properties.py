@@ -9,7 +9,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench_voice.core.intents import Expected, Intent, Kind
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import (
+    Confirmation,
+    Conversion,
+    Expected,
+    Intent,
+    Judgement,
+    Kind,
+    Measurement,
+    Question,
+    Remark,
+    Timer,
+    options_of,
+)
+from bench_voice.core.sheet import Finding
 from bench_voice.speech.understand import understand
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
@@ -28,21 +42,21 @@ decimals = st.builds(
 
 
 @st.composite
-def reading_intents(draw: st.DrawFn) -> tuple[Intent, Expected]:
+def reading_intents(draw: st.DrawFn) -> tuple[Measurement, Expected]:
     expected = at(draw(st.sampled_from(measured)))
     spec = READINGS[draw(st.sampled_from(expected.waits))]
     unit = draw(st.sampled_from([unit for unit in DIMENSIONS if same_dimension(unit, spec.unit)]))
-    return Intent(Kind.READING, name=spec.id, value=draw(decimals), unit=unit), expected
+    return Measurement(Kind.READING, name=spec.id, value=draw(decimals), unit=unit), expected
 
 
 def accepted_or_offered(intent: Intent) -> Intent | None:
     """An implausible value is offered, not taken: the same meaning after *affirm*."""
-    return intent.offered if intent.kind is Kind.AMBIGUOUS and intent.asks == "implausible" else intent
+    return intent.offered if isinstance(intent, Question) and intent.asks == "implausible" else intent
 
 
 @MANY
 @given(reading_intents())
-def test_a_reading_said_is_the_reading(case: tuple[Intent, Expected]) -> None:
+def test_a_reading_said_is_the_reading(case: tuple[Measurement, Expected]) -> None:
     intent, expected = case
     heard = accepted_or_offered(understand(SPEAKER.intent_words(intent, expected), expected))
     assert heard is not None
@@ -51,7 +65,7 @@ def test_a_reading_said_is_the_reading(case: tuple[Intent, Expected]) -> None:
 
 @MANY
 @given(reading_intents())
-def test_a_correction_said_is_the_correction(case: tuple[Intent, Expected]) -> None:
+def test_a_correction_said_is_the_correction(case: tuple[Measurement, Expected]) -> None:
     intent, expected = replace(case[0], kind=Kind.CORRECTION), case[1]
     heard = accepted_or_offered(understand(SPEAKER.intent_words(intent, expected), expected))
     assert heard is not None
@@ -63,7 +77,7 @@ def test_a_correction_said_is_the_correction(case: tuple[Intent, Expected]) -> N
 def test_several_points_said_are_the_points(values: list[Decimal]) -> None:
     expected = at("pad")
     values = [value.quantize(Decimal("0.1")) for value in values]
-    intent = Intent(Kind.READING, name="pad", unit="mm", values=tuple(values))
+    intent = Measurement(Kind.READING, name="pad", unit="mm", values=tuple(values))
     assert understand(SPEAKER.intent_words(intent, expected), expected).meaning() == intent.meaning()
 
 
@@ -71,25 +85,27 @@ def test_several_points_said_are_the_points(values: list[Decimal]) -> None:
 @pytest.mark.parametrize("kind", [kind for kind in Kind if kind in LANGUAGE.commands])
 def test_a_command_said_is_the_command(kind: Kind, code: str) -> None:
     expected, language = at("failed"), load_language(code)
-    assert understand(Speaker(language).intent_words(Intent(kind), expected), expected, language).kind is kind
+    assert understand(Speaker(language).intent_words(intent_of(Flat(kind)), expected), expected, language).kind is kind
     for phrase in language.commands[kind]:
         assert understand(phrase, expected, language).kind is kind, phrase
 
 
 def others() -> list[tuple[str, Intent]]:
     told = [(kind, "the seal weeps") for kind in (Kind.NOTE, Kind.REMINDER)]
-    found = [("lining", Intent(kind, text=text)) for kind, text in told]
-    found += [("failed", Intent(Kind.JUDGED, text="good for one more season"))]
+    found = [("lining", intent_of(Flat(kind, text=text))) for kind, text in told]
+    found += [("failed", Remark(Kind.JUDGED, text="good for one more season"))]
     for kind in (Kind.FITTED, Kind.TAKEN_OFF, Kind.REMOVED, Kind.PUT_BACK):
-        found += [("lining", Intent(kind, name=item.id, text=item.name)) for item in ITEMS.values()]
-        found.append(("lining", Intent(kind, text="tape on the cable")))
-    found += [("look", Intent(Kind.JUDGEMENT, name=look, text=word)) for look in LOOKS for word in LANGUAGE.judgements]
-    found += [("lining", Intent(Kind.TIMER, value=Decimal("2.5"), unit=unit)) for unit in ("s", "min", "h")]
-    found.append(("lining", Intent(Kind.TIMER, value=Decimal(10), unit="min", text="sealant")))
-    found += [("lining", Intent(Kind.QUERY, text=topic)) for topic in ("limit", "step", "reading")]
-    found += [("lining", Intent(Kind.QUERY, text=topic, name=r)) for topic in ("limit", "reading") for r in READINGS]
-    found.append(("lining", Intent(Kind.QUERY, text="conversion", value=Decimal(65), unit="lbf*ft", detail="N*m")))
-    found += [("hold", Intent(Kind.CONFIRM, name=HOLD.id)), ("other-hold", Intent(Kind.CONFIRM, name=OTHER_HOLD.id))]
+        found += [("lining", intent_of(Flat(kind, name=item.id, text=item.name))) for item in ITEMS.values()]
+        found.append(("lining", intent_of(Flat(kind, text="tape on the cable"))))
+    found += [("look", Judgement(name=look, finding=Finding(word))) for look in LOOKS for word in LANGUAGE.judgements]
+    found += [("lining", Timer(value=Decimal("2.5"), unit=unit)) for unit in ("s", "min", "h")]
+    found.append(("lining", Timer(value=Decimal(10), unit="min", text="sealant")))
+    found += [("lining", intent_of(Flat(Kind.QUERY, text=topic))) for topic in ("limit", "step", "reading")]
+    found += [
+        ("lining", intent_of(Flat(Kind.QUERY, text=topic, name=r))) for topic in ("limit", "reading") for r in READINGS
+    ]
+    found.append(("lining", Conversion(Decimal(65), "lbf*ft", "N*m", Decimal("88.1"))))
+    found += [("hold", Confirmation(hold=HOLD.id)), ("other-hold", Confirmation(hold=OTHER_HOLD.id))]
     return found
 
 
@@ -97,7 +113,7 @@ def others() -> list[tuple[str, Intent]]:
 def test_anything_else_said_is_itself(place: str, intent: Intent) -> None:
     expected = at(place)
     heard = understand(SPEAKER.intent_words(intent, expected), expected)
-    assert (heard.meaning(), heard.detail) == (intent.meaning(), intent.detail)
+    assert (heard.meaning(), flat_of(heard).detail) == (intent.meaning(), flat_of(intent).detail)
 
 
 vocabulary = sorted(
@@ -123,11 +139,11 @@ any_text = st.one_of(st.text(max_size=80), word_salad)
 def test_any_text_never_raises_and_confirms_only_its_phrase(text: str, place: str) -> None:
     expected = at(place)
     intent = understand(text, expected)
-    if intent.kind is Kind.CONFIRM:
+    if isinstance(intent, Confirmation):
         assert expected.hold is not None
         assert words(text) == words(expected.hold.phrase)
-        assert intent.name == expected.hold.id
-    for option in intent.options:
+        assert flat_of(intent).name == expected.hold.id
+    for option in options_of(intent):
         assert option.kind not in (Kind.CONFIRM, Kind.AMBIGUOUS, Kind.UNKNOWN)
 
 
@@ -172,14 +188,18 @@ chatter = st.lists(chatter_words, max_size=4).map(" ".join)
 @MANY
 @given(reading_intents(), chatter, chatter)
 def test_chatter_round_a_reading_never_makes_another_number(
-    case: tuple[Intent, Expected], before: str, after: str
+    case: tuple[Measurement, Expected], before: str, after: str
 ) -> None:
     intent, expected = case
     said = SPEAKER.intent_words(intent, expected)
     heard = understand(f"{before} {said} {after}", expected)
-    for found in (heard, *heard.options):
+    for found in (heard, *options_of(heard)):
         if found.kind in (Kind.READING, Kind.CORRECTION):
-            assert (found.value, found.unit, found.values) == (intent.value, intent.unit, ()), heard
+            assert (flat_of(found).value, flat_of(found).unit, flat_of(found).values) == (
+                flat_of(intent).value,
+                flat_of(intent).unit,
+                (),
+            ), heard
 
 
 @MANY

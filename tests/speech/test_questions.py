@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 
+from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Asks, Kind
 from bench_voice.reckon import MANUAL, ReckonError, reckon
 from bench_voice.speech.understand import understand
@@ -25,14 +26,14 @@ def test_what_reckon_answers_is_answered_at_every_step(words: str) -> None:
     for place in PLACES:
         intent = understand(words, at(place))
         if answer is None:
-            assert (intent.kind, intent.asks) == (Kind.AMBIGUOUS, Asks.QUESTION), place
-            assert intent.detail
-            assert not intent.options, "a question offers nothing that affirm could take"
+            assert (intent.kind, flat_of(intent).asks) == (Kind.AMBIGUOUS, Asks.QUESTION), place
+            assert flat_of(intent).detail
+            assert not flat_of(intent).options, "a question offers nothing that affirm could take"
             continue
         assert intent.kind is Kind.QUERY, place
-        shown = intent.in_limit_unit if intent.text == "conversion" else intent.value
+        shown = flat_of(intent).in_limit_unit if flat_of(intent).text == "conversion" else flat_of(intent).value
         assert shown == answer.values[0].shown, place
-        assert (MANUAL in intent.detail) is answer.is_limit
+        assert (MANUAL in flat_of(intent).detail) is answer.is_limit
 
 
 @pytest.mark.parametrize(
@@ -46,12 +47,14 @@ def test_what_reckon_answers_is_answered_at_every_step(words: str) -> None:
 )
 def test_other_spellings_have_the_same_answer(words: str, said: str) -> None:
     intent = understand(words, at("lining"))
-    assert (intent.kind, intent.in_limit_unit) == (Kind.QUERY, Decimal(said))
+    assert (intent.kind, flat_of(intent).in_limit_unit) == (Kind.QUERY, Decimal(said))
 
 
 def test_a_number_that_could_be_two_is_asked_in_words() -> None:
     intent = understand("what is one ten foot pounds in newton metres", at("lining"))
-    assert intent.detail.startswith("The value could be one hundred and ten foot pounds or one point one zero foot")
+    assert flat_of(intent).detail.startswith(
+        "The value could be one hundred and ten foot pounds or one point one zero foot"
+    )
 
 
 @pytest.mark.parametrize(
@@ -67,5 +70,10 @@ def test_conversions_in_german(words: str, value: str, unit: str, target: str, s
     expected = at("lining")
     german = replace(expected, sheet=replace(expected.sheet, language="de"))
     intent = understand(words, german, load_language("de"))
-    assert (intent.kind, intent.value, intent.unit, intent.detail) == (Kind.QUERY, Decimal(value), unit, target)
-    assert intent.in_limit_unit == Decimal(shown)
+    assert (intent.kind, flat_of(intent).value, flat_of(intent).unit, flat_of(intent).detail) == (
+        Kind.QUERY,
+        Decimal(value),
+        unit,
+        target,
+    )
+    assert flat_of(intent).in_limit_unit == Decimal(shown)

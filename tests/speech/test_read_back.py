@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from bench_voice.core.intents import Expected
+from bench_voice.core.intents import Expected, Judgement
 from bench_voice.core.replies import Statement, reply
+from bench_voice.core.sheet import Finding
 from bench_voice.sheets import load_text
 from bench_voice.speech.understand import understand
 from bench_voice.testing import Bench, small_sheet, step
@@ -41,4 +42,5 @@ def test_german() -> None:
      ("drum surface good, not", False), ("drum surface good, no", False), ("drum surface good, wasn't", False)],
 )  # fmt: skip
 def test_a_negation_behind_a_judgement(words: str, is_good: bool) -> None:
-    assert (understand(words, Expected.at(SHEET, STEPS["look"]), load_language("en")).text == "good") is is_good
+    meant = understand(words, Expected.at(SHEET, STEPS["look"]), load_language("en"))
+    assert (isinstance(meant, Judgement) and meant.finding is Finding.GOOD) is is_good

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice.core import events as ev
+from bench_voice.core.cases import Again
 from bench_voice.core.state import State
 from bench_voice.records.kept import kept_sheet, not_begun
 from bench_voice.records.lines import Withdrawn
@@ -44,7 +45,7 @@ def extract(path: Path) -> Found:
         undone.see(line, before, state)
         if isinstance(event, ev.SessionDetails):
             told = event
-        if isinstance(event, ev.ReadingReopened) and event.why == "replaced":
+        if isinstance(event, ev.ReadingReopened) and event.why is Again.REPLACED:
             replaced.append((line.seq, _points(before, event.step, event.reading, found.lines)))
         entry = _entry(before, event)
         if entry is not None:
@@ -144,7 +145,7 @@ def _entry(state: State, event: ev.Event) -> tuple[str, str, str] | None:
         case ev.LookJudged():
             words = f"{sheet.looks[event.look].name}: {event.judgement}"
             return "look", event.look, f"{words}, {event.note}" if event.note else words
-        case ev.ReadingReopened() if event.why == "replaced":
+        case ev.ReadingReopened() if event.why is Again.REPLACED:
             return "replaced", event.reading, f"{sheet.readings[event.reading].name}: a new part"
         case _:
             return None

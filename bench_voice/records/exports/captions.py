@@ -19,7 +19,7 @@ from bench_voice.records.kept import Job
 from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
-from bench_voice.words.wording import spoken
+from bench_voice.words.wording import worded
 
 MOST_CPS = 20.0  # characters a second that can be read
 _CPS = 15.0  # about as fast as the voice speaks
@@ -113,7 +113,7 @@ def _turns(job: Job) -> Iterator[Turn]:
         if heard:
             yield Turn(at_ms, YOU, heard)
         with jn.as_foreign(job.file.path, lines[0][0].seq):
-            said = spoken(speaker, replies.after(lines[0][1], batch))
+            said = worded(speaker, replies.after(lines[0][1], batch))
         yield from (Turn(at_ms, BENCH, sentence) for sentence in said)
 
 

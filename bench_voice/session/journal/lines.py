@@ -11,6 +11,8 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from bench_voice.core import events as ev
+from bench_voice.core.flat import Flat, flat_of, intent_of
+from bench_voice.core.intents import Intent
 
 FORMAT = 1
 NO_PREVIOUS = "0" * 64
@@ -19,6 +21,9 @@ EARLIEST_MS, LATEST_MS = -62_135_596_800_000, 253_402_300_799_999
 # No number of a bench needs more: past that, arithmetic and spoken words take all time and memory.
 _MOST_DIGITS, _LARGEST_EXPONENT, _LARGEST_INT = 40, 30, 10**15
 _ADAPTERS: dict[str, TypeAdapter[Any]] = {name: TypeAdapter(cls) for name, cls in ev.EVENT_TYPES.items()}
+# Intents are written as rows of fields, one form for all shapes.
+_FLAT = TypeAdapter(Flat)
+_INTENT_FIELD = {"Asked": "question", "Told": "intent"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +52,20 @@ def sheet_hash(text: str) -> str:
 def encode(event: ev.Event) -> dict[str, Any]:
     """An event as JSON values; decimals as strings that keep their digits."""
     name = type(event).__name__
-    return {"type": name, **_ADAPTERS[name].dump_python(event, mode="json", exclude_defaults=True)}
+    body = {"type": name, **_ADAPTERS[name].dump_python(event, mode="json", exclude_defaults=True)}
+    for key, value in vars(event).items():
+        if isinstance(value, Intent):
+            body[key] = _FLAT.dump_python(flat_of(value), mode="json", exclude_defaults=True)
+    return body
 
 
 def decode(body: dict[str, Any]) -> ev.Event:
     """Raises KeyError, TypeError or ValueError (pydantic's among them) for what this version does not write."""
     fields = dict(body)
     name = fields.pop("type")
+    key = _INTENT_FIELD.get(name)
+    if key is not None and fields.get(key) is not None:
+        fields[key] = intent_of(_FLAT.validate_python(fields[key]))
     event: ev.Event = _ADAPTERS[name].validate_python(fields)
     if not all(map(_is_sane, vars(event).values())):
         raise ValueError("a number past every bound")

@@ -38,6 +38,7 @@ class SessionLock:
         lock = FileLock(path, mode=0o600, blocking=False)
         try:
             make_folder(folder)
+            _must_be_a_file(path)
             lock.acquire()
         except Timeout as error:
             raise JournalError(
@@ -57,6 +58,18 @@ class SessionLock:
             with contextlib.suppress(OSError):
                 self._holder.unlink()
             self._lock.release()
+
+
+def _must_be_a_file(path: Path) -> None:
+    """Raises JournalError where a link, a pipe or a folder stands in the lock's place: nothing of it is touched."""
+    with contextlib.suppress(FileNotFoundError):
+        if not stat.S_ISREG(path.lstat().st_mode):
+            raise JournalError(
+                "What stands at the name of the lock is no lock: a link, a pipe, a device or a folder.",
+                mend="Look who put it there, take it away, and start again.",
+                slug="journal-lock-odd",
+                where=str(path),
+            )
 
 
 def make_folder(folder: Path) -> None:
