@@ -14,9 +14,11 @@ from typing import Any
 
 from bench_voice import __version__, streams
 from bench_voice.errors import BenchError, UsageError
+from bench_voice.interrupts import INTERRUPTED, raise_again
+from bench_voice.words.visible import visible
 
 Command = Callable[[argparse.Namespace], int]
-LEFT_OPEN, INTERRUPTED = 10, 130  # 130: as a shell shows an end by SIGINT
+LEFT_OPEN = 10
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -143,12 +145,8 @@ def _at_step(sub: argparse.ArgumentParser) -> None:
 
 
 def _print(value: dict[str, Any]) -> None:
-    text = json.dumps(value, ensure_ascii=False)
-    try:
-        text.encode()
-    except UnicodeEncodeError:  # half of a surrogate pair, which an id may hold: no UTF-8, but an escape of JSON
-        text = json.dumps(value)
-    print(text, flush=True)
+    # Half of a surrogate pair, which an id may hold, is no UTF-8; its escape is JSON.
+    print(visible(json.dumps(value, ensure_ascii=False)), flush=True)
 
 
 def _work(args: argparse.Namespace) -> int:
@@ -208,7 +206,7 @@ def _list_alone(*others: str | None) -> None:
 def _hear(args: argparse.Namespace) -> int:
     from bench_voice import config
     from bench_voice.audio.endpointer import SileroEndpointer
-    from bench_voice.audio.wav import WavSource
+    from bench_voice.audio.wav import WavSource, read_shape
     from bench_voice.commands.listening import make_listener
     from bench_voice.session import meaning
     from bench_voice.session.whole import hear_whole
@@ -223,6 +221,8 @@ def _hear(args: argparse.Namespace) -> int:
     meanings = meaning.Meanings(load_sheet)
     if args.sheet or (args.step and not args.list):
         meanings.expected(args.sheet, args.step)
+    if len(args.files) == 1:
+        read_shape(Path(args.files[0]))  # before the ears are loaded
     listener = make_listener(args.engine, settings, load_language("en"))
 
     def one(id_: Any, path: str, sheet: str | None, step: str | None) -> dict[str, Any]:
@@ -356,12 +356,23 @@ def _internal(error: Exception) -> str:
     )
 
 
+def _no_empty_names(args: argparse.Namespace) -> None:
+    """Raises UsageError: "" is what an unset variable of a shell leaves, and would be taken for no option at all."""
+    for key in ("sheet", "sheets", "listen", "say_to", "journal", "keys", "page", "list", "from_", "out", "files"):
+        given = getattr(args, key, None)
+        if given == "" or (isinstance(given, list) and "" in given):
+            what = f"The name that was given for {key.strip('_').replace('_', '-')} is empty."
+            raise UsageError(what, mend="Name the file or folder.", slug="no-name")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command. Never shows a traceback without --debug."""
     if hasattr(signal, "SIGPIPE"):
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     args = _parser().parse_args(argv)
     try:
+        raise_again()
+        _no_empty_names(args)
         return int(args.act(args))
     except BenchError as error:
         if args.debug:
@@ -373,6 +384,22 @@ def main(argv: Sequence[str] | None = None) -> int:
             return INTERRUPTED
         print("Ended; the session is kept.", file=sys.stderr)
         return LEFT_OPEN
+    except OSError as error:
+        lost = streams.lost_output()
+        if lost is not None:
+            return streams.without_output(lost)
+        if args.debug:
+            raise
+        if not error.filename:
+            print(_internal(error), file=sys.stderr)
+            return 2
+        # A name that is too long, links in a ring, a folder that is none: about a file, and no fault of the program.
+        what = f"This cannot be used ({error.strerror})."
+        print(
+            UsageError(what, mend="Check the name and its folder.", slug="file-unusable", where=str(error.filename)),
+            file=sys.stderr,
+        )
+        return UsageError.exit_code
     except Exception as error:  # the last net: a person never sees a traceback
         # A full disk, or a pipe that was closed where a library of the sound card has turned SIGPIPE off.
         lost = streams.lost_output()

@@ -16,9 +16,11 @@ import platformdirs
 
 from bench_voice.errors import UsageError
 from bench_voice.own_file import read_own_file
+from bench_voice.plain_file import open_plain
 
 MODES = ("open", "call-word", "push-to-talk")
 SOUNDS = ("off", "notes", "readings", "all")
+_MOST_KEPT_BYTES = 10_000
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ class _Rule:
 
 
 def _text(value: Any) -> bool:
-    return isinstance(value, str) and bool(value.strip())
+    return isinstance(value, str) and bool(value.strip()) and "\0" not in value
 
 
 def _number(low: float, high: float, *, is_whole: bool = False) -> Callable[[Any], bool]:
@@ -116,11 +118,20 @@ def load(path: Path | None = None) -> Config:
         os.environ["BENCH_VOICE_VOSK_MODEL"] = str(model)
     return Config(
         ears=tuple(ears) if ears else None,
-        journal=Path(journal).expanduser(),
+        journal=_expanded(path, "journal", journal),
         vosk_model=Path(model) if model else None,
-        pronunciations=Path(said).expanduser(),
+        pronunciations=_expanded(path, "pronunciations", said),
         **data,
     )
+
+
+def _expanded(path: Path, key: str, value: str | Path) -> Path:
+    """`~` and `~name` as the home folder."""
+    try:
+        return Path(value).expanduser()
+    except RuntimeError:
+        home = Path(value).parts[0]
+        raise _fault(path, f"{key}: nobody here has the home folder {home}.", "Write the whole path.") from None
 
 
 def _fault(path: Path, what: str, mend: str) -> UsageError:
@@ -145,9 +156,10 @@ def _kept_path() -> Path:
 def load_kept(path: Path | None = None) -> Kept:
     """What is not readable or out of range is as if it were not there."""
     try:
-        data = json.loads((path or _kept_path()).read_text("utf-8"))
+        with open_plain(path or _kept_path()) as file:
+            data = json.loads(file.read(_MOST_KEPT_BYTES))
         known = {field.name: data.get(field.name) for field in fields(Kept)}
-    except (OSError, ValueError, AttributeError):
+    except (OSError, ValueError, AttributeError, RecursionError):
         return Kept()
     who = known.pop("who")
     good = {key: value for key, value in known.items() if key in _RULES and _RULES[key].is_good(value)}

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import stat
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
 from bench_voice.errors import EngineError
+from bench_voice.plain_file import open_plain
+from bench_voice.words.visible import ESCAPED
 
 # A journal's first line holds its whole sheet: at most 1 MB of text, each character of it up to six bytes in JSON.
 _LONGEST_HEADER = 8_000_000
@@ -16,7 +19,13 @@ _LONGEST_HEADER = 8_000_000
 
 def why_not(out: Path, inputs: Iterable[Path]) -> str:
     """What writing to `out` would destroy, as a sentence; "" where it may be written. `inputs`: what is read."""
-    if not os.path.isfile(out):
+    try:
+        mode = out.stat().st_mode
+    except (OSError, ValueError):
+        return ""  # nothing is there, or opening it says why not
+    if stat.S_ISFIFO(mode) and not _is_read(out):
+        return "This is a pipe that nobody reads; writing would wait for ever."
+    if not stat.S_ISREG(mode):
         return ""
     for one in inputs:
         with suppress(OSError, ValueError):
@@ -31,10 +40,20 @@ def write(out: Path, text: str, what: str, inputs: Iterable[Path], newline: str 
     if why := why_not(out, inputs):
         return why
     try:
-        out.write_text(text, "utf-8", newline=newline)
+        out.write_text(text, "utf-8", ESCAPED, newline)
     except OSError as error:
         return f"{what} cannot be written ({error.strerror})."
+    except ValueError:
+        return f"{what} cannot be written (the name holds a character that no file name has)."
     return ""
+
+
+def _is_read(pipe: Path) -> bool:
+    try:
+        os.close(os.open(pipe, os.O_WRONLY | os.O_NONBLOCK))
+    except OSError:
+        return False
+    return True
 
 
 def check_say_to(say_to: str | None, inputs: Iterable[Path]) -> None:
@@ -46,7 +65,7 @@ def check_say_to(say_to: str | None, inputs: Iterable[Path]) -> None:
 def _is_journal(path: Path) -> bool:
     """By its first line: a damaged or newer journal is one too."""
     try:
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             header = json.loads(file.readline(_LONGEST_HEADER))
     except (OSError, ValueError, RecursionError):
         return False

@@ -23,6 +23,7 @@ from typing import IO, Any
 
 from bench_voice import errors
 from bench_voice.errors import BenchError, EngineError
+from bench_voice.interrupts import held_back
 
 _LONGEST_CALL_S = 120
 # A hanging decoder burns its whole limit; one that gets no processor on a crowded machine is slow, not hanging. Such
@@ -67,12 +68,13 @@ class WatchedChild:
         root = str(Path(__file__).resolve().parents[2])
         paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
-        self._process = subprocess.Popen(
-            [sys.executable, "-c", "from bench_voice.audio.child import serve; serve()"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env=environment,
-        )
+        with held_back():
+            self._process = subprocess.Popen(
+                [sys.executable, "-c", "from bench_voice.audio.child import serve; serve()"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                env=environment,
+            )
         self.starts += 1
         self._is_ready = False
         self._answers = queue.SimpleQueue()

@@ -20,6 +20,7 @@ from typing import Protocol
 
 from bench_voice.audio.card import pack
 from bench_voice.errors import EngineError
+from bench_voice.interrupts import held_back
 
 Message = tuple[bytes, bytes]
 
@@ -54,13 +55,14 @@ class ChildLink:
     def __init__(self, side: str, device: str | None) -> None:
         root = str(Path(__file__).resolve().parents[2])
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH")]))}
-        self._child = subprocess.Popen(
-            [sys.executable, "-c", f"from bench_voice.audio.card import main; main({side!r}, {device or ''!r})"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,  # PortAudio lists there what it does not find
-            env=environment,
-        )
+        with held_back():
+            self._child = subprocess.Popen(
+                [sys.executable, "-c", f"from bench_voice.audio.card import main; main({side!r}, {device or ''!r})"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,  # PortAudio lists there what it does not find
+                env=environment,
+            )
         assert self._child.stdout is not None
         self._out = self._child.stdout.fileno()
         self._held = bytearray()

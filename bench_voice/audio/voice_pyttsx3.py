@@ -11,12 +11,12 @@ import ctypes
 import importlib.util
 import io
 import os
-import tempfile
 import threading
 from collections import OrderedDict
 from pathlib import Path
 from typing import Any
 
+from bench_voice.audio import scratch
 from bench_voice.audio.child import ChildLost, WatchedChild
 from bench_voice.audio.wav import read_wav
 from bench_voice.errors import EngineError
@@ -74,22 +74,17 @@ class Synthesiser:
             return b""
         if rate_wpm is not None:
             self._engine.setProperty("rate", rate_wpm)
-        handle, name = tempfile.mkstemp(suffix=".wav")
-        os.close(handle)
-        try:
+        with scratch.file(".wav") as path:
             # A late word of the sentence before can end the wait too early: then the file has a header and no sound.
             for _ in range(_TRIES):
                 self._is_finished.clear()
                 with contextlib.redirect_stdout(io.StringIO()):
-                    self._engine.save_to_file(text, name)
+                    self._engine.save_to_file(text, str(path))
                     self._engine.runAndWait()
                     self._is_finished.wait(_LONGEST_SYNTHESIS_S)
-                if Path(name).stat().st_size > _HEADER_BYTES:
-                    return read_wav(name)
-            raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
-        finally:
-            with contextlib.suppress(OSError):
-                Path(name).unlink()
+                if path.stat().st_size > _HEADER_BYTES:
+                    return read_wav(path)
+        raise EngineError("The voice gave no sound.", mend=_MEND, slug="voice-silent")
 
 
 class Pyttsx3Voice:

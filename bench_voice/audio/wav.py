@@ -18,6 +18,7 @@ import numpy as np
 
 from bench_voice.audio.resample import FRAME_BYTES, Framer, Resampler, Samples, to_s16
 from bench_voice.errors import SoundFileError
+from bench_voice.plain_file import open_plain
 from bench_voice.ports import RATE_HZ
 
 LOWEST_HZ, HIGHEST_HZ, MOST_CHANNELS = 8_000, 192_000, 8
@@ -55,7 +56,7 @@ def read_shape(path: Path) -> WavShape:
     """Reads and checks the header. Raises SoundFileError (`sound-missing`, `sound-unreadable`, `sound-empty`,
     `sound-not-wav`, `sound-truncated`, `sound-format`)."""
     try:
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             return _shape(path, file, os.fstat(file.fileno()).st_size)
     except FileNotFoundError:
         raise _fault(path, "sound-missing", "There is no such file.", "Check the name.") from None
@@ -149,7 +150,7 @@ class WavSource:
         shape, framer = self.shape, Framer()
         resampler = Resampler(shape.rate_hz)
         left = shape.data_bytes
-        with self.path.open("rb") as file:
+        with open_plain(self.path) as file:
             file.seek(shape.data_at)
             while left and not self._is_closed:
                 raw = file.read(min(left, shape.frame_bytes * shape.rate_hz))

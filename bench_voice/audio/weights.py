@@ -10,11 +10,11 @@ import hashlib
 import importlib.util
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from bench_voice.audio import scratch
 from bench_voice.errors import EngineError
 
 
@@ -135,8 +135,7 @@ def as_folder(files: ModelFiles) -> Iterator[Path]:
     if len(parts) == 1:
         yield parts[0].parent
         return
-    with tempfile.TemporaryDirectory(prefix="bench_voice_") as made:
-        folder = Path(made)
+    with scratch.folder() as folder:
         for path in files.paths:
             if path not in parts:
                 shutil.copyfile(path, folder / path.name)

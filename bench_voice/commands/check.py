@@ -14,7 +14,8 @@ from bench_voice.config import Config
 from bench_voice.core.sheet import JobSheet
 from bench_voice.errors import EngineError, UsageError
 from bench_voice.sheets import load, page, pages
-from bench_voice.sheets.faults import Fault
+from bench_voice.sheets.faults import MOST_SHOWN, Fault, shown
+from bench_voice.words.visible import visible
 
 
 def run(args: argparse.Namespace, config: Config) -> int:
@@ -36,14 +37,16 @@ def run(args: argparse.Namespace, config: Config) -> int:
         is_bad = any(fault.severity == "fault" for fault in faults)
         has_faults |= is_bad
         if not args.json:
-            for fault in faults:
-                print(fault)
+            for line in shown(faults):
+                print(line)
         sheet = load.load_sheet(path) if not is_bad and (args.page or not args.json) else None
         if sheet and args.page:
             pictures = [path.parent / step.picture for step in sheet.steps if step.picture]
             _write_page(page.page(sheet, path.parent), args.page, [path, *pictures])
         if args.json:
-            print(json.dumps({"sheet": str(path), "faults": [_as_json(f) for f in faults]}, ensure_ascii=False))
+            body = {"sheet": str(path), "faults": [_as_json(f) for f in faults[:MOST_SHOWN]]}
+            more = {"more": len(faults) - MOST_SHOWN} if len(faults) > MOST_SHOWN else {}
+            print(visible(json.dumps(body | more, ensure_ascii=False)))
         elif sheet:
             _shown(sheet, path, args, config)
     return 1 if has_faults else 0

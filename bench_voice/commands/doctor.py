@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from bench_voice import offline
 from bench_voice.audio.factory import EarState
 from bench_voice.config import Config
 from bench_voice.errors import BenchError
@@ -32,6 +34,7 @@ def examine() -> tuple[Finding, ...]:
         found.append(Finding("settings", True, f"journals in {settings.journal}"))
     except BenchError as error:
         found.append(Finding("settings", False, str(error)))
+    found.append(network())
     found += ears(factory.ears_available(are_sums_checked=True), settings.ears)
     try:
         voice = factory.make_voice()
@@ -49,6 +52,19 @@ def examine() -> tuple[Finding, ...]:
     else:
         found += [_microphone(settings), _loudspeaker(settings)]
     return tuple(found)
+
+
+def network() -> Finding:
+    """Whether the libraries of this process were told to stay off the network."""
+    unset = [name for name, value in offline.SWITCHES.items() if os.environ.get(name) != value]
+    if unset:
+        return Finding("network", False, f"{', '.join(unset)} was changed while this ran: a library may report")
+    return Finding(
+        "network",
+        True,
+        "not used. Libraries are told not to report or fetch; tests/network proves it for work on sound, hear, "
+        "rehearse, doctor and the demo",
+    )
 
 
 def ears(states: Sequence[EarState], named: tuple[str, ...] | None) -> list[Finding]:

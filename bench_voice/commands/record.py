@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from bench_voice import out_file
+from bench_voice import out_file, streams
 from bench_voice.config import Config
 from bench_voice.errors import JournalError, UsageError
 
@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
         inputs = [Path(args.journal)]
         text = render(inputs[0], args.form, mark=args.mark, film_ms=round(1000 * args.film))
     if not args.out:
-        sys.stdout.write(text)
+        streams.write_document(text)
         return 0
     if why := out_file.write(Path(args.out), text, "The record", inputs, newline=""):
         raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)

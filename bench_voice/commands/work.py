@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -22,7 +23,7 @@ from bench_voice.core.state import State
 from bench_voice.errors import BenchError, EngineError, JournalError, UsageError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
-from bench_voice.records.kept import replayed
+from bench_voice.records.kept import kept_sheet, replayed
 from bench_voice.records.known import earlier_taken
 from bench_voice.records.sound import OFF, SoundKeeper
 from bench_voice.session import journal as jn
@@ -31,6 +32,7 @@ from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
 from bench_voice.speech.queries import AGAINST
 from bench_voice.speech.understand import understand
+from bench_voice.streams import typed_lines
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
 from bench_voice.words.text import words
@@ -57,6 +59,36 @@ def read_sheet(path: Path) -> tuple[str, JobSheet]:
 
     text = read_text(path)
     return text, load_text(text, path.name)
+
+
+def sheet_to_work_by(path: Path, folder: Path, is_new: bool) -> tuple[str, JobSheet]:
+    """`read_sheet`; where the sheet has faults and an open session keeps an earlier text of it: no text, and the kept
+    sheet. Whoever edits a sheet in mid job and slips does not lose the session by it."""
+    from bench_voice.sheets.faults import SheetFaults
+    from bench_voice.sheets.yamltext import read_text
+
+    try:
+        return read_sheet(path)
+    except SheetFaults as faults:
+        found = None
+        if not is_new:
+            with contextlib.suppress(BenchError):
+                ids = _ids_in(read_text(path))
+                found = jn.find_open(folder, *ids) if ids else None
+        if found is None:
+            raise
+        print(faults, file=sys.stderr)
+        return "", kept_sheet(found.header, found.path)
+
+
+def _ids_in(text: str) -> tuple[str, str] | None:
+    """Sheet and machine that a text names, also where it is no YAML any more."""
+    sheet = re.search(r"^sheet:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = re.search(r"^machine:[ \t]*(?:#.*)?\n(?:[ \t]+.*\n|\n)*?[ \t]+id:[ \t]*([^#\n]+)", text, re.MULTILINE)
+    machine = machine or re.search(r"^machine:[ \t]*\{.*?\bid:[ \t]*([^,}\n]+)", text, re.MULTILINE)
+    if sheet is None or machine is None:
+        return None
+    return sheet[1].strip().strip("\"'"), machine[1].strip().strip("\"'")
 
 
 def carried_over(text: str, sheet: JobSheet, folder: Path) -> ReadingsCarried | None:
@@ -93,6 +125,8 @@ def open_session(
     """State, writer, and how the session comes back; None where it is a new one. `lock`: held already."""
     found = None if args.new else jn.find_open(folder, sheet.id, sheet.machine_id, _print_passed_over)
     if found is None:
+        if not text:  # the session that kept the sheet has ended meanwhile
+            text, sheet = read_sheet(Path(args.sheet))
         name = jn.new_name(folder, sheet.id, sheet.machine_id, clock.now_ms())
         return State(sheet), jn.JournalWriter.create(folder, name, text, sheet, lock), None
     old_text = found.header["sheet_text"]
@@ -172,7 +206,8 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
         from bench_voice.audio import factory
         from bench_voice.audio.said_file import SaidFile
 
-        return Mouth(show, factory.make_voice(config.speed), SaidFile(Path(args.say_to)))
+        file = SaidFile(Path(args.say_to))  # before the voice is started
+        return Mouth(show, factory.make_voice(config.speed), file)
     if args.mute:
         return Mouth(show)
     from bench_voice.audio import factory
@@ -191,7 +226,7 @@ def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
 def run(args: argparse.Namespace, config: Config) -> int:
     """One session. Returns the exit code."""
     folder = Path(args.journal) if args.journal else config.journal
-    text, sheet = read_sheet(Path(args.sheet))
+    text, sheet = sheet_to_work_by(Path(args.sheet), folder, args.new)
     # Before anything is read: what another process writes between reading and locking would be passed over.
     lock = jn.SessionLock.take(folder, jn.session_stem(sheet.id, sheet.machine_id))
     try:
@@ -304,10 +339,8 @@ def start_live(args: argparse.Namespace, config: Config, language: Any) -> LiveW
 
 
 def _typed(owner: Owner, language: Any) -> None:
-    while not owner.state.ended:
-        line = sys.stdin.readline()
-        if not line:
-            return
+    lines = typed_lines()
+    while not owner.state.ended and (line := next(lines, None)) is not None:
         words = line.strip()
         if not words:
             continue

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from functools import lru_cache
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+
+from bench_voice.words.visible import visible
 
 
 @lru_cache(maxsize=1)
@@ -36,25 +37,16 @@ class _Attribute(str):
 
 
 def _shown(value: Any) -> Any:
-    """What turns a line round or cannot be seen is shown as a sign: it may not move other words. A word
-    that is longer than a column gets places where it may be broken; words of a usual length stay whole.
+    """What would not be seen is shown as an escape. A word that is longer than a column gets places where it may be
+    broken; words of a usual length stay whole. Text from right to left is kept to its cell by the style.
     """
     if not isinstance(value, str) or isinstance(value, Markup):
         return value
-    text = "".join("\ufffd" if _is_hidden(char) else char for char in value)
+    text = visible(value)
     if isinstance(value, _Attribute) or not _LONG.search(text):
         return text
     parts = _LONG.sub(lambda found: _PIECE.sub("\\g<0>\0", found[0]), text).split("\0")
     return Markup("<wbr>").join(parts)
 
 
-_LONG, _PIECE = re.compile(r"\S{22,}"), re.compile(r"\S{5}")
-
-
-# Cc: control signs; Cs: halves of pairs. Of the format signs only those that turn or hide text: joiners and soft
-# hyphens belong to the writing of many languages.
-_TURNING = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
-
-
-def _is_hidden(char: str) -> bool:
-    return char in _TURNING or (unicodedata.category(char) in ("Cc", "Cs") and char not in "\n\t")
+_LONG, _PIECE = re.compile(r"\S{14,}"), re.compile(r"\S{5}")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import re
 import sys
 from collections.abc import Callable, Iterator
@@ -16,12 +17,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
-from bench_voice.audio.wav import WavSource, read_wav, write_wav
+from bench_voice.audio.wav import WavSource, read_shape, read_wav, write_wav
 from bench_voice.commands.listening import make_listener
 from bench_voice.config import Config
 from bench_voice.core.intents import Expected, Intent, Question, id_of
 from bench_voice.core.sheet import JobSheet
-from bench_voice.errors import BenchError, EngineError, UsageError
+from bench_voice.errors import BenchError, EngineError, SoundFileError, UsageError
 from bench_voice.hearing.witness import witness
 from bench_voice.ports import Endpointer, Heard
 from bench_voice.rehearsal import report
@@ -34,6 +35,7 @@ from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
 
 LIST_NAME = "list.jsonl"
+LONGEST_TAKE_S = 60.0  # own choice: every take is copied, and twenty seconds of speech are heard
 
 
 class Takes(Protocol):
@@ -53,7 +55,7 @@ class FromFolder:
     """Recordings named by the number of the phrase: `7.wav`, `07.wav`, `007-left-hub.wav`."""
 
     def __init__(self, folder: Path, show: Callable[[str], None]) -> None:
-        if not folder.is_dir():
+        if not os.path.isdir(folder):
             raise UsageError(
                 "There is no such folder.",
                 mend="Name the folder with the recordings; --list shows their numbers.",
@@ -79,6 +81,14 @@ class FromFolder:
         if path is None:
             return None
         try:
+            long_s = read_shape(path).seconds
+            if long_s > LONGEST_TAKE_S:
+                raise SoundFileError(
+                    f"This recording lasts {long_s:.0f} s, and a phrase is over in a few. It is passed over.",
+                    mend=f"Cut it down to its phrase, at most {LONGEST_TAKE_S:.0f} s with the silence around it.",
+                    slug="sound-long",
+                    where=str(path),
+                )
             return read_wav(path)
         except BenchError as error:  # one bad recording keeps none of the others from being heard
             self._show(str(error))
@@ -100,15 +110,17 @@ def run(args: argparse.Namespace, config: Config) -> int:
         _list(rehearsal, args.json)
         return 0
     folder = _folder(args, config, sheet)
-    listener = make_listener(args.engine, config, language)
+    listener: Listener | None = None
     takes: Takes | None = None
     try:
         takes = make_takes(args, config, sheet)
+        listener = make_listener(args.engine, config, language)
         made = Rehearsing(Path(args.sheet), sheet, language, listener, folder, args.json).all(rehearsal, takes)
     finally:
         if takes is not None:
             takes.close()
-        listener.close()
+        if listener is not None:
+            listener.close()
         with suppress(OSError):
             folder.rmdir()  # where nothing was kept
     if all(take.outcome is Outcome.SKIPPED for take in made):
@@ -232,7 +244,14 @@ class Rehearsing:
         wav = self._folder / f"{prompt.number:03d}.wav"
         write_wav(wav, pcm)
         expected = Expected.at(self._sheet, self._sheet.steps[self._sheet.step_index(prompt.step)])
-        heard, intent = hear_whole(WavSource(wav), make_endpointer(), self._listener, expected, str(wav))
+        try:
+            heard, intent = hear_whole(WavSource(wav), make_endpointer(), self._listener, expected, str(wav))
+        except SoundFileError as error:  # too much speech: kept for nobody, and none of the others is lost by it
+            wav.unlink()
+            print(error, file=sys.stderr, flush=True)
+            take = Take(prompt, Outcome.SKIPPED)
+            self._show(take, None)
+            return take
         body = meaning.as_json(prompt.number, intent, expected, intent.heard)
         fields = expected_fields(prompt.wanted)
         found = outcome(body, fields)

@@ -11,9 +11,11 @@ import os
 import shutil
 import textwrap
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TextIO
+
+from bench_voice.words.visible import visible
 
 _CLEAR = "\r\x1b[2K"
 _BOLD, _DIM, _PLAIN = "\x1b[1m", "\x1b[2m", "\x1b[0m"
@@ -60,6 +62,8 @@ class Console:
 
     def __init__(self, out: TextIO, *, environment: Mapping[str, str] = os.environ, width: int | None = None) -> None:
         self._out, self._width = out, width
+        # Standard output shows a control sign as an escape; this view's own are obeyed.
+        self._write: Callable[[str], object] = getattr(out, "control", out.write)
         self._lock = threading.Lock()
         self.is_terminal = out.isatty() and environment.get("TERM") != "dumb"
         self._has_colour = self.is_terminal and not environment.get("NO_COLOR")
@@ -67,33 +71,34 @@ class Console:
 
     def line(self, who: str, text: str) -> None:
         """`bench: ...` or `you: ...`; whole on one line where it is no terminal."""
+        text = visible(text)
         with self._lock:
             if not self.is_terminal:
-                self._out.write(f"{who}: {text}\n")
+                self._write(f"{who}: {text}\n")
             else:
                 wrapped = textwrap.wrap(f"{who}: {text}", self._columns(), subsequent_indent="  ") or [f"{who}:"]
                 body = "\n".join(wrapped)
                 if self._has_colour:
                     body = f"{_BOLD if who == 'bench' else _DIM}{body}{_PLAIN}"
-                self._out.write(f"{_CLEAR}{body}\n{self._status}")
+                self._write(f"{_CLEAR}{body}\n{self._status}")
             self._out.flush()
 
     def show(self, view: View) -> None:
         """Writes the status line over the old one; nothing where it is no terminal or nothing has changed."""
         if not self.is_terminal:
             return
-        text = view.line(self._columns() - 1)
+        text = visible(view.line(self._columns() - 1))
         with self._lock:
             if text != self._status:
                 self._status = text
-                self._out.write(_CLEAR + text)
+                self._write(_CLEAR + text)
                 self._out.flush()
 
     def close(self) -> None:
         with self._lock:
             if self.is_terminal and self._status:
                 self._status = ""
-                self._out.write(_CLEAR)
+                self._write(_CLEAR)
                 self._out.flush()
 
     def _columns(self) -> int:

@@ -13,9 +13,11 @@ from bench_voice.core import decide as rules
 from bench_voice.core import replies
 from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Intent, Kind, Question
+from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet, Step
 from bench_voice.core.state import State
 from bench_voice.errors import BenchError, UsageError
+from bench_voice.plain_file import open_plain
 from bench_voice.ports import Heard
 from bench_voice.session.outcomes import ORDER, Outcome, is_worse, outcome
 from bench_voice.words.phrases import load_language
@@ -23,6 +25,10 @@ from bench_voice.words.say import Speaker
 from bench_voice.words.wording import worded
 
 _NO_SHEET = JobSheet("none", "No sheet", "0", "no machine", "none", (Step("any", "Any step."),))
+# What is about the place in a job, which there is none without a sheet.
+_OF_A_STEP = frozenset(
+    {Kind.NEXT, Kind.BACK, Kind.REPEAT, Kind.WHERE, Kind.LEFT, Kind.REDO, Kind.AFFIRM, Kind.NEGATIVE, Kind.CARRY_ON}
+)
 
 
 class Meanings:
@@ -60,6 +66,8 @@ class Meanings:
 
 def said(intent: Intent, expected: Expected) -> str:
     """What the assistant would say there."""
+    if expected.sheet is _NO_SHEET and intent.kind in _OF_A_STEP:
+        return " ".join(worded(Speaker(load_language(expected.sheet.language)), (Reply("no-sheet"),)))
     state = State(expected.sheet)
     if expected.step in expected.sheet.steps:
         state = state.with_(index=expected.sheet.steps.index(expected.step))
@@ -127,10 +135,11 @@ def ears_json(heard: Sequence[Heard], explain: bool) -> list[dict[str, Any]]:
 def read_list(path: Path) -> list[tuple[Any, dict[str, Any] | BenchError]]:
     """Lines of a JSONL list: (id, object) or (id, what is wrong with the line)."""
     try:
-        content = path.read_bytes()
+        with open_plain(path) as file:
+            content = file.read()
     except OSError as error:
         raise UsageError(
-            f"The list cannot be read: {error}.",
+            f"The list cannot be read: {error.strerror or error}.",
             mend="Give a UTF-8 file, one JSON object a line.",
             slug="list-unreadable",
             where=str(path),

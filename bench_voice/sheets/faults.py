@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from bench_voice.errors import SheetError
+
+MOST_SHOWN = 50
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,15 @@ class SheetFaults(SheetError):
         super().__init__(first.what, mend=first.mend, slug=first.slug, where=first.file)
 
     def __str__(self) -> str:
-        return "\n".join(str(fault) for fault in self.faults)
+        return "\n".join(shown(self.faults))
+
+
+def shown(faults: Sequence[Fault]) -> list[str]:
+    """One line a fault, and after MOST_SHOWN of them how many more there are."""
+    lines = [str(fault) for fault in faults[:MOST_SHOWN]]
+    if len(faults) > MOST_SHOWN:
+        lines.append(f"{faults[0].file}: {len(faults) - MOST_SHOWN} more. Mend these first, then check again.")
+    return lines
 
 
 MESSAGES: dict[str, str] = {

@@ -38,7 +38,7 @@ _TWO_WAYS = frozenset(
 
 PLACEHOLDER = re.compile(r"<([a-z][a-z ]*)>")
 # Control characters, line ends and tabs aside; and the invisible ones that turn the direction of text.
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2069\ud800-\udfff\ufeff]")
 _MAX_TEXT = 2000
 
 
@@ -213,6 +213,14 @@ Positive = Annotated[
     AfterValidator(_positive),
     WithJsonSchema(
         {"anyOf": [{"type": "number", "exclusiveMinimum": 0}, {"type": "string", "pattern": r"^\d+(\.\d+)?$"}]}
+    ),
+]
+# The proofreader says so; a sheet that a journal keeps may be older than its rule.
+NotNegative = Annotated[
+    Decimal,
+    BeforeValidator(_number),
+    WithJsonSchema(
+        {"anyOf": [{"type": "number", "minimum": 0}, {"type": "string", "pattern": r"^(0|[1-9]\d*)(\.\d+)?$"}]}
     ),
 ]
 Points = Annotated[int, BeforeValidator(_points), WithJsonSchema({"type": "integer", "minimum": 1, "maximum": 24})]

@@ -16,7 +16,7 @@ from bench_voice.sheets.faults import Fault, SheetFaults
 from bench_voice.sheets.fields import as_id
 from bench_voice.sheets.proofread import proofread
 from bench_voice.sheets.resolve import closest
-from bench_voice.sheets.spread import Places, spread_of
+from bench_voice.sheets.spread import MAX_THINGS, Places, spread_of, too_many
 from bench_voice.sheets.yamltext import Path_, Tree, dotted, parse, read_text
 
 
@@ -85,11 +85,16 @@ def _pictures(sheet: JobSheet, places: Places, folder: Path | None) -> list[Faul
     for step in sheet.steps:
         if not step.picture:
             continue
-        # A link may lead out of the folder although its name does not.
-        if not (folder / step.picture).resolve().is_relative_to(folder.resolve()):
+        try:
+            # A link may lead out of the folder although its name does not.
+            is_inside = (folder / step.picture).resolve().is_relative_to(folder.resolve())
+            is_there = (folder / step.picture).is_file()
+        except (OSError, RuntimeError, ValueError):  # links in a ring, a name that is too long
+            is_inside, is_there = True, False
+        if not is_inside:
             what, mend = f'"{step.picture}" leaves the sheet\'s folder.', "Put the picture beside the sheet."
             out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
-        elif not (folder / step.picture).is_file():
+        elif not is_there:
             what, mend = f'The picture "{step.picture}" is not there.', "Check its name and folder."
             out.append(places.fault("step", step.id, "picture", what, mend, "sheet-picture"))
     return out
@@ -144,6 +149,8 @@ def _built(text: str, where: str, folder: Path | None = None) -> tuple[JobSheet,
         found = _model_faults(error, tree, where)
         # What did validate is still looked at, so that one slip does not hide the rest.
         raise SheetFaults([fault for _, fault in found] + _rest_of(tree, found, where, folder)) from None
+    if many := too_many(model, Places(where, tree)):
+        raise SheetFaults(many)
     sheet, places, faults = build(model, tree, where)
     if faults:
         faults += [fault for fault in proofread(sheet, places) if fault.slug not in _WHOLE]
@@ -165,11 +172,14 @@ def _rest_of(tree: Tree, found: list[tuple[Path_, Fault]], where: str, folder: P
                 return []
     else:
         return []
+    if many := too_many(model, Places(where, left)):
+        return many
     sheet, places, more = build(model, left, where)
     # What a lost or half lost entry makes others say is not said: its name, and anything of a group that is gone.
     lost = {path[1] for path in bad if len(path) > 1 and isinstance(path[1], str)}
     spread = spread_of(model)
-    hushed = {f'"{spread.id(raw, env)}"' for raw in lost for env in spread.environments(raw)}
+    few = [raw for raw in lost if spread.count(raw) <= MAX_THINGS]
+    hushed = {f'"{spread.id(raw, env)}"' for raw in few for env in spread.environments(raw)}
     # An id that was written in another way ("pump head") is referred to as it should have been.
     hushed |= {f'"{as_id(raw)}"' for raw in lost}
     hushed |= {f'no {str(path[0]).removesuffix("s")} "' for path in bad if len(path) == 1}

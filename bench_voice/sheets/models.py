@@ -13,6 +13,7 @@ from bench_voice.sheets.fields import (
     Ids,
     Name,
     Names,
+    NotNegative,
     Number,
     Nuts,
     Phrase,
@@ -163,7 +164,7 @@ class Instrument(Part):
     name: Text
     unit: Unit | None = Field(default=None, description="What it shows, where that is not the limit's unit.")
     # Not Decimal(0): the schema would show it as a string.
-    uncertainty: Number = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
+    uncertainty: NotNegative = Field(default=0, description="Expanded uncertainty, k = 2, in its unit.")  # type: ignore[assignment]
 
 
 class Said(Part):

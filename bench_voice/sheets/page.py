@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Callable, Iterable
-from html import escape
 from pathlib import Path
 
 from bench_voice.core.sheet import Caution, JobSheet, Step, TorqueStage
 from bench_voice.core.signs import quantity
 from bench_voice.sheets.pages import difference_words, limit_words, needs_list
+from bench_voice.words.visible import on_page as escape
 
 MAX_PICTURE_BYTES = 5_000_000
 _KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg"}

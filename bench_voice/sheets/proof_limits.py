@@ -8,6 +8,7 @@ from bench_voice.core.sheet import JobSheet, Limit, ReadingSpec
 from bench_voice.phonetics import words_of
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.spread import Places
+from bench_voice.sheets.yamltext import Path_
 from bench_voice.words.units import dimension_name, same_dimension
 
 # What a word in a reading's name says about its dimension. Words of two meanings ("play" of a lever in degrees) stay
@@ -41,6 +42,20 @@ def limits(sheet: JobSheet, places: Places) -> list[Fault]:
         faults += _coarse(spec, places)
         faults += _marking(spec, sheet, places, asked_at)
     return list(dict.fromkeys(faults))
+
+
+def instruments(sheet: JobSheet, places: Places) -> list[Fault]:
+    """An uncertainty is how far off a reading may be, to either side."""
+    faults: list[Fault] = []
+    for name, entry in (places.tree.data.get("instruments") or {}).items():
+        given = str(entry.get("uncertainty", "")) if isinstance(entry, dict) else ""
+        if given.startswith("-") and given.strip("-0."):
+            path: Path_ = ("instruments", name, "uncertainty")
+            what, mend = f'"{given}" is less than nought.', "Write how far off it may be, without a sign."
+            faults.append(
+                Fault(places.file, places.tree.line(path), places.tree.dotted(path), what, mend, "sheet-number")
+            )
+    return faults
 
 
 def unused(places: Places) -> list[Fault]:

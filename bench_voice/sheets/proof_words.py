@@ -28,6 +28,7 @@ COMMON = frozenset(
 HOLD_NEAR = 2.0
 MAX_SENTENCE = 25  # words; plain-language guides want 20 at most for an instruction (common practice, no source)
 MAX_STEP = 60
+MAX_ID = 80  # a file name has at most 255 bytes
 
 
 def holds(sheet: JobSheet, places: Places) -> list[Fault]:
@@ -77,7 +78,7 @@ def _near_holds(held: list[tuple[Step, str]], said: Entries) -> Iterator[tuple[S
     shelves: dict[tuple[str, ...], list[tuple[Step, str]]] = defaultdict(list)
     seen: set[tuple[str, str]] = set()
     for step, phrase in held:
-        words = tuple(phrase.split())
+        words = tuple(words_of(phrase))  # as they are heard: nobody says a hyphen
         shapes = [words] + [(*words[:i], "*", *words[i + 1 :]) for i in range(len(words))]
         shapes += [words[:i] + words[i + 1 :] for i in range(len(words))]
         for shape in shapes:
@@ -87,7 +88,7 @@ def _near_holds(held: list[tuple[Step, str]], said: Entries) -> Iterator[tuple[S
                     continue
                 seen.add(pair)
                 far = apart(phrase, theirs, said)
-                if phrase == theirs:
+                if list(words) == words_of(theirs):
                     yield step, other, None
                 elif far is None or far <= HOLD_NEAR:
                     yield step, other, far if far is not None else 0.0
@@ -270,6 +271,17 @@ def _carrier(step: Step) -> str:
 
 def _limit(step: Step) -> str:
     return "torque" if step.torque else "reading's limit"
+
+
+def ids(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Ids of sheet and machine make a journal's file name."""
+    faults: list[Fault] = []
+    for path, text in ((("sheet",), sheet.id), (("machine", "id"), sheet.machine_id)):
+        if len(text) > MAX_ID:
+            what, mend = f"This id has {len(text)} characters.", f"Keep it under {MAX_ID}."
+            line, where = places.tree.line(path), places.tree.dotted(path)
+            faults.append(Fault(places.file, line, where, what, mend, "sheet-id"))
+    return faults
 
 
 def sentences(sheet: JobSheet, places: Places) -> list[Fault]:

@@ -19,6 +19,8 @@ RULES = (
     proof_flow.lifts,
     proof_limits.limits,
     proof_limits.torques,
+    proof_limits.instruments,
+    proof_words.ids,
     proof_words.holds,
     proof_words.names,
     proof_words.cautions,

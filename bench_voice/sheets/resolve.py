@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from bench_voice.sheets import models
-from bench_voice.sheets.faults import Fault
+from bench_voice.sheets.faults import MOST_SHOWN, Fault
 from bench_voice.sheets.fields import PLACEHOLDER
 from bench_voice.sheets.spread import Env, Places, Spread, spread_of
 from bench_voice.sheets.yamltext import Path_, Tree
@@ -96,7 +96,9 @@ class Resolver:
             self._holders(path, f"<{holder}>")
             return
         plural = {"look": "looks", "step": "steps"}.get(kind, f"{kind}s")
-        mend = closest(name, known) or f"Define it under `{plural}`."
+        # Looking through long lists takes long, and no more than MOST_SHOWN are shown.
+        near = closest(name, known) if len(self.faults) < MOST_SHOWN else ""
+        mend = near or f"Define it under `{plural}`."
         self.fault(path, f'There is no {kind} "{name}".', mend, "sheet-reference")
 
     def _refs(

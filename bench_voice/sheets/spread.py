@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import chain, product
+from math import prod
 
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.fields import PLACEHOLDER
@@ -13,6 +14,8 @@ from bench_voice.sheets.yamltext import Path_, Tree
 
 Env = Mapping[str, str]
 MAX_STEPS = 2000
+MAX_THINGS = 2000  # readings, looks and items, each; the largest job that we know of has some hundreds
+MAX_REFERENCES = 20_000
 
 
 def in_id(value: str) -> str:
@@ -53,6 +56,11 @@ class Spread:
         holders = [h for h in dict.fromkeys(PLACEHOLDER.findall(text)) if h in self.values]
         return [dict(zip(holders, combo, strict=True)) for combo in product(*(self.values[h] for h in holders))]
 
+    def count(self, text: str, bound: Iterable[str] = ()) -> int:
+        """How many `environments` there would be, without making them. `bound`: place holders with a value."""
+        holders = {h for h in PLACEHOLDER.findall(text) if h in self.values} - set(bound)
+        return prod(len(self.values[holder]) for holder in holders)
+
     def text(self, text: str, env: Env) -> str:
         return PLACEHOLDER.sub(lambda m: env.get(m.group(1), m.group(0)), text)
 
@@ -72,9 +80,53 @@ def spread_of(sheet: Sheet) -> Spread:
     return Spread({name: tuple(values) for name, values in sheet.for_each.items()})
 
 
+_REFERENCES = (
+    "cautions", "readings", "looks", "fit", "take_off", "remove", "put_back", "fit_new", "requires", "needs",
+)  # fmt: skip
+
+
+def too_many(sheet: Sheet, places: Places) -> list[Fault]:
+    """Faults where the sheet, spread out, is more than a job; counted before anything is spread."""
+    spread = spread_of(sheet)
+    faults: list[Fault] = []
+
+    def add(path: Path_, what: str, mend: str) -> None:
+        line, where = places.tree.line(path), places.tree.dotted(path)
+        faults.append(Fault(places.file, line, where, what, mend, "sheet-spread"))
+
+    for key, group in (("readings", sheet.readings), ("looks", sheet.looks), ("items", sheet.items)):
+        total = 0
+        for name in group:
+            total += spread.count(name)
+            if total > MAX_THINGS:
+                what = f"Spread out, the sheet has more than {MAX_THINGS} {key}."
+                add((key, name), what, "Take a place holder out, or make two jobs of it.")
+                break
+    steps = references = 0
+    for index, entry in enumerate(sheet.steps):
+        path: Path_ = ("steps", index)
+        grouped = entry.steps if isinstance(entry, Group) else [entry]
+        bound = {entry.for_each} if isinstance(entry, Group) else set()
+        times = len(spread.values.get(entry.for_each, ())) if isinstance(entry, Group) else 1
+        for step in grouped:
+            here = times * spread.count(step.id, bound)
+            steps += here
+            known = bound | set(PLACEHOLDER.findall(step.id))
+            lists = [getattr(step, key) for key in _REFERENCES]
+            single = [text for text in (step.torque, step.only_if, getattr(step.hold, "until", None)) if text]
+            references += here * sum(spread.count(text, known) for text in chain(single, *lists))
+        if steps > MAX_STEPS:
+            add(path, f"Spread out, the sheet has more than {MAX_STEPS} steps.", "Make two jobs of it.")
+            break
+        if references > MAX_REFERENCES:
+            what = f"Spread out, the steps refer to more than {MAX_REFERENCES} things."
+            add(path, what, "Put the place holder into the step's id as well, or make two jobs of it.")
+            break
+    return faults
+
+
 def steps_of(sheet: Sheet, spread: Spread, faults: list[Fault], places: Places) -> Iterator[tuple[Path_, Step, Env]]:
     """Every step of the job in order, with its place and what its place holders stand for."""
-    count = 0
     for index, entry in enumerate(sheet.steps):
         path: Path_ = ("steps", index)
         inner: list[tuple[Path_, Step, Env]] = []
@@ -102,18 +154,4 @@ def steps_of(sheet: Sheet, spread: Spread, faults: list[Fault], places: Places) 
             inner.append((path, entry, {}))
         for place, step, env in inner:
             for more in spread.environments(spread.id(step.id, env)):
-                count += 1
-                if count > MAX_STEPS:
-                    what = f"Spread out, the sheet has more than {MAX_STEPS} steps."
-                    faults.append(
-                        Fault(
-                            places.file,
-                            places.tree.line(path),
-                            places.tree.dotted(path),
-                            what,
-                            "Make two jobs of it.",
-                            "sheet-spread",
-                        )
-                    )
-                    return
                 yield place, step, {**env, **more}

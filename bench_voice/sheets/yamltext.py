@@ -22,6 +22,7 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
+from bench_voice.plain_file import open_plain
 from bench_voice.sheets.faults import Fault, SheetFaults
 
 MAX_BYTES = 1_000_000
@@ -90,7 +91,7 @@ def read_text(path: Path) -> str:
 
     try:
         # One byte more than allowed is read, never the whole of a huge file.
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             raw = file.read(MAX_BYTES + 1)
     except OSError as error:
         reason = error.strerror or "it cannot be opened"
@@ -137,7 +138,7 @@ def parse(text: str, where: str) -> Tree:
         raise SheetFaults(
             [Fault(where, line, "", "There is a character that YAML does not allow.", mend, "sheet-yaml")]
         ) from None
-    except ValueError:
+    except (ValueError, OverflowError):
         # ruamel's scanner lets a few odd escapes and numbers through to `int`/`chr`.
         raise SheetFaults(
             [Fault(where, 1, "", "This is not YAML.", "Check the escapes in quotes.", "sheet-yaml")]

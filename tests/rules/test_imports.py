@@ -24,13 +24,16 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     "grammar": ({"core", "words", "speech", "errors"}, set()),
     # The voice of a sheet that is read aloud is a port.
     "sheets": (
-        {"core", "words", "phonetics", "errors", "grammar", "ports"},
+        {"core", "words", "phonetics", "errors", "grammar", "ports", "plain_file"},
         {"pydantic", "pydantic_core", "ruamel"},
     ),
     "ports": ({"core"}, set()),
-    "audio": ({"ports", "core", "errors", "words", "phonetics", "grammar", "own_file"}, {"*"}),
+    "audio": (
+        {"ports", "core", "errors", "words", "phonetics", "grammar", "own_file", "plain_file", "interrupts"},
+        {"*"},
+    ),
     "session": (
-        {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors"},
+        {"core", "words", "phonetics", "speech", "hearing", "grammar", "ports", "errors", "plain_file"},
         {"pydantic", "filelock"},
     ),
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
@@ -66,7 +69,11 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
         },
         set(),
     ),
-    "own_file": ({"errors"}, set()),
+    "own_file": ({"errors", "plain_file"}, set()),
+    # What every part may rest on: it rests on nothing.
+    "plain_file": (set(), set()),
+    "interrupts": (set(), set()),
+    "offline": (set(), set()),
     "errors": (set(), set()),
 }
 # Libraries that one file alone may know.

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from bench_voice import offline
 from bench_voice.audio.factory import EARS, EarState
-from bench_voice.commands.doctor import Finding, ears
+from bench_voice.commands.doctor import Finding, ears, network
 
 
 def states(*working: str) -> list[EarState]:
@@ -45,3 +46,17 @@ def test_an_ear_that_is_named_and_cannot_be_had_is_needed(missing: str) -> None:
     found = ears(states("pocketsphinx", "whisper"), ("pocketsphinx", missing))
     assert needed(found) == {"pocketsphinx", missing}
     assert [one.what for one in found if one.is_needed and not one.works] == [f"ear {missing}"]
+
+
+@pytest.mark.parametrize("name", offline.SWITCHES)
+def test_a_library_that_may_report_is_told(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert network().works
+    monkeypatch.delenv(name)
+    assert not network().works
+    assert name in network().detail
+
+
+def test_a_persons_environment_does_not_turn_reports_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("ORT_DISABLE_TELEMETRY", "0")
+    offline.apply()
+    assert network().works

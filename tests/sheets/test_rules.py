@@ -86,6 +86,8 @@ ROWS = [
     ("sheet-hold-common", HOLD, "hold: confirm we can all go on", "hold: confirm we can all drain"),
     ("sheet-hold-near", RUN, f"{RUN}    hold: confirm pump is unplugged and trained\n", f"{RUN}    hold: confirm pump is unplugged and dry\n"),
     ("sheet-hold-near", RUN, f"{RUN}    {HOLD}\n", f"{RUN}    hold: confirm pump is plugged and running\n"),
+    ("sheet-id", "id: pump one", f"id: {'p' * 81}", f"id: {'p' * 80}"),
+    ("sheet-number", "uncertainty: 0.01", "uncertainty: -0.01", "uncertainty: 0.02"),
     ("sheet-hold-words", HOLD, "hold: confirm pump is unplugged & drained", "hold: confirm the pump's plug is out"),
     ("sheet-hold-until", HOLD, "hold: {phrase: confirm pump is unplugged and drained, until: isolate}", "hold: {phrase: confirm pump is unplugged and drained, until: run}"),
     ("sheet-hold-until", RUN, f"{RUN}    hold: {{phrase: confirm area is clear and dry, until: strip}}\n", f"{RUN}    hold: {{phrase: confirm area is clear and dry, again: no}}\n"),

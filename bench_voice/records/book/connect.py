@@ -13,6 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from bench_voice.errors import JournalError, UsageError
+from bench_voice.records.book.schema import storable
 
 FILE_NAME = "logbook.sqlite3"
 HEAD = "0001"  # the newest of `migrations/versions`
@@ -46,7 +47,7 @@ class Book:
 
 
 def bench_name(folder: Path) -> str:
-    return f"{platform.node()}:{folder.resolve()}"
+    return storable(f"{platform.node()}:{folder.resolve()}")
 
 
 def open_book(folder: Path, url: str | None = None, *, in_memory: bool = False) -> Book:
@@ -61,13 +62,14 @@ def open_book(folder: Path, url: str | None = None, *, in_memory: bool = False) 
         engine, where = _server(url)
     else:
         path = folder / FILE_NAME
-        where = str(path)
+        where = storable(str(path))
         if path.exists() and path.stat().st_size and not _is_sqlite(path):
             raise _unusable(where, "it is no logbook")
         with contextlib.suppress(OSError):
             # What was said in a workshop is its people's own, as the journals are.
             os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-        engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": _WAIT_S})
+        # By its path and not by an address: a folder's name may be no UTF-8.
+        engine = sa.create_engine("sqlite://", creator=lambda: _connect(path), poolclass=sa.QueuePool)
     if engine.dialect.name == "sqlite":
         _prepare_sqlite(engine)
     book = Book(engine, where, bench)
@@ -77,6 +79,12 @@ def open_book(folder: Path, url: str | None = None, *, in_memory: bool = False) 
         book.close()
         raise
     return book
+
+
+def _connect(path: Path) -> Any:
+    import sqlite3
+
+    return sqlite3.connect(path, timeout=_WAIT_S, check_same_thread=False)
 
 
 def _is_sqlite(path: Path) -> bool:

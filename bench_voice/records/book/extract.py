@@ -10,6 +10,7 @@ from typing import Any
 from bench_voice.core import events as ev
 from bench_voice.core.cases import Again
 from bench_voice.core.state import State
+from bench_voice.records.book.schema import storable
 from bench_voice.records.kept import kept_sheet, not_begun
 from bench_voice.records.lines import Withdrawn
 from bench_voice.records.readings import differences
@@ -71,8 +72,8 @@ def extract(path: Path) -> Found:
         at, at_unit = str(told.at), told.at_unit
     session = {
         "key": found.header["hash"],
-        "journal": path.name,
-        "stamp": path.stem.rpartition("--")[2],
+        "journal": storable(path.name),
+        "stamp": storable(path.stem.rpartition("--")[2]),
         "sheet": sheet.id,
         "sheet_version": sheet.version,
         "title": sheet.title,

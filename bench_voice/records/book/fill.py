@@ -20,7 +20,7 @@ import sqlalchemy as sa
 from bench_voice.errors import BenchError, JournalError
 from bench_voice.records.book.connect import Book
 from bench_voice.records.book.extract import Found, extract
-from bench_voice.records.book.schema import ENTRY, READING, SESSION, SOURCE, SUBJECT
+from bench_voice.records.book.schema import ENTRY, READING, SESSION, SOURCE, SUBJECT, storable
 
 _BATCH = 50  # sessions a transaction: an outage costs at most so many, and they are read again
 _MANY = 100  # journals from which on a second process is worth its start
@@ -50,7 +50,7 @@ class _Read:
 
     @property
     def name(self) -> str:
-        return self.path.name
+        return storable(self.path.name)
 
 
 def catch_up(
@@ -69,9 +69,10 @@ def catch_up(
     names = _journals(folder)
     with book.read() as connection:
         rows = connection.execute(sa.select(SOURCE).where(SOURCE.c.bench == book.bench)).all()
+    ours = {storable(name) for name in names}
     known = {row.journal: (row.size, row.mtime_ns) for row in rows}
-    filled.problems = {row.journal: row.problem for row in rows if row.problem and row.journal in names}
-    pending = [folder / name for name, stat in names.items() if known.get(name) != stat]
+    filled.problems = {row.journal: row.problem for row in rows if row.problem and row.journal in ours}
+    pending = [folder / name for name, stat in names.items() if known.get(storable(name)) != stat]
     end = None if within_s is None else time.monotonic() + within_s
     done = 0
     for batch in _batches(_read_all(pending, is_alone=within_s is not None)):
@@ -88,7 +89,7 @@ def rebuild(book: Book, folder: Path, on_progress: Callable[[int, int], None] = 
     """Forgets what was read from this folder, and reads all of it again. Sessions of other benches, and those whose
     journals are no longer here, stay: nobody else could bring them back.
     """
-    ours = set(_journals(folder))
+    ours = set(map(storable, _journals(folder)))
     with book.write() as connection:
         connection.execute(sa.delete(SOURCE).where(SOURCE.c.bench == book.bench))
         rows = connection.execute(sa.select(SESSION.c.id, SESSION.c.journal)).all()
@@ -161,9 +162,11 @@ def _read_one(path: Path) -> _Read:
         found = extract(path)
     except BenchError as error:
         # A start that came to nothing is no fault; its file may be a session's in a moment.
-        problem = "" if error.slug == "journal-unbegun" else str(error)
+        problem = "" if error.slug == "journal-unbegun" else storable(str(error))
     except OSError as error:
-        problem = f"{path.name}: The journal cannot be read ({error.strerror}). Check it. [journal-unreadable]"
+        problem = (
+            f"{storable(path.name)}: The journal cannot be read ({error.strerror}). Check it. [journal-unreadable]"
+        )
     return _Read(path, size, mtime_ns, found, problem)
 
 

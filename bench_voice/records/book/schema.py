@@ -10,6 +10,12 @@ import sqlalchemy as sa
 
 METADATA = sa.MetaData()
 
+
+def storable(name: str) -> str:
+    """A file's name, which may be no UTF-8, as text that a store takes."""
+    return name.encode("utf-8", "backslashreplace").decode()
+
+
 SESSION = sa.Table(
     "session",
     METADATA,

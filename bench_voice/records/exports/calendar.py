@@ -11,6 +11,7 @@ from bench_voice.records.due import due
 from bench_voice.records.kept import Job
 from bench_voice.records.moments import zone_of
 from bench_voice.records.summary import summary
+from bench_voice.words.visible import visible
 
 
 def calendar(job: Job) -> str:
@@ -46,5 +47,5 @@ def calendar(job: Job) -> str:
 
 
 def _line(text: str) -> str:
-    """One line, without signs that the format has no place for."""
-    return "".join(char if char.isprintable() else " " for char in text)
+    """One line, with escapes for what would not be seen."""
+    return " ".join(visible(text).split())

@@ -19,6 +19,7 @@ from bench_voice.records.kept import Job
 from bench_voice.session import journal as jn
 from bench_voice.words.phrases import load_language
 from bench_voice.words.say import Speaker
+from bench_voice.words.visible import visible
 from bench_voice.words.wording import worded
 
 MOST_CPS = 20.0  # characters a second that can be read
@@ -154,13 +155,13 @@ def _pieces(text: str) -> Iterator[str]:
 
 
 def _plain(text: str) -> str:
-    return "".join(char if char.isprintable() else " " for char in text).replace("-->", "to")
+    return " ".join(visible(text).split()).replace("-->", "to")
 
 
 def _vtt(cues: Iterable[Cue]) -> str:
     parts = ["WEBVTT\n"]
     for cue in cues:
-        text = escape(_plain(cue.text) if not cue.speaker else cue.text, quote=False)
+        text = escape(cue.text if cue.speaker else _plain(cue.text), quote=False)
         voice = f"<v {cue.speaker}>" if cue.speaker else ""
         parts.append(f"{_clock(cue.start_ms)} --> {_clock(cue.end_ms)}\n{voice}{text}\n")
     return "\n".join(parts)
