@@ -29,7 +29,7 @@ ALLOWED = {
     "_ssl": "the compiled half of ssl",
 }
 
-RECORD_FORMS = ("html", "csv", "json", "ics", "vtt")
+RECORD_FORMS = ("html", "csv", "json", "ics", "vtt", "chapters")
 
 
 def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
@@ -58,6 +58,7 @@ def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
         "reckon": ("reckon", "ten millimetres in inches"),
         "verify": ("verify", journal),
         "logbook": ("logbook", "--journal", journal.parent),
+        "forget": ("forget", "--older-than", "1", "--journal", journal.parent),
         "doctor": ("doctor",),
     } | {f"record {form}": ("record", journal, "--as", form) for form in RECORD_FORMS}
 
