@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from bench_voice import __version__, streams
-from bench_voice.errors import BenchError, JournalError, UsageError
+from bench_voice.errors import BenchError, UsageError
 from bench_voice.interrupts import INTERRUPTED, raise_again
 from bench_voice.words.visible import visible
 
@@ -52,6 +52,8 @@ def _parser() -> argparse.ArgumentParser:
         "--keys", metavar="FILE", help="a terminal, named pipe or input device (pedal) to stop and talk with"
     )
     work.add_argument("--no-sound-check", action="store_true", help="begin without the sound check")
+    work.add_argument("--who", metavar="NAME", help="who works, for the record")
+    work.add_argument("--at", metavar="AMOUNT", help="the machine's distance or hours, such as 4200 km")
     work.add_argument("--new", action="store_true", help="start another session, don't resume an open one")
     work.add_argument("--engine", metavar="NAME", help="only this ear")
     work.add_argument("--turns", action="store_true", help='print "ready" on standard error when it listens')
@@ -103,13 +105,31 @@ def _parser() -> argparse.ArgumentParser:
     whose.add_argument("--signed-by", metavar="KEY", help="check the signature beside it by this public key")
 
     record = add("record", _record, "what people keep of a session")
-    record.add_argument("journal", metavar="JOURNAL")
-    record.add_argument("--as", dest="form", choices=("html", "csv", "json", "ics", "vtt"), default="html")
+    record.add_argument("journal", metavar="JOURNAL", nargs="?")
+    forms = ("html", "csv", "json", "ics", "vtt", "chapters")
+    record.add_argument("--as", dest="form", choices=forms, default="html")
+    record.add_argument("--mark", metavar="N", type=int, help="of captions and chapters: the spoken mark that is seen")
+    record.add_argument("--film", metavar="SECONDS", type=float, default=0.0, help="where in the film it is seen")
+    record.add_argument("--schema", action="store_true", help="print the JSON Schema of the JSON form")
     record.add_argument("--out", metavar="FILE")
+
+    forget = add("forget", _forget, "take kept sound away that is older than so many days")
+    forget.add_argument("--older-than", metavar="DAYS", type=float, required=True)
+    forget.add_argument("--journal", metavar="DIR", help="where journals live")
 
     logbook = add("logbook", _logbook, "the history of a machine")
     logbook.add_argument("machine", metavar="MACHINE", nargs="?")
     logbook.add_argument("--journal", metavar="DIR", help="where journals live")
+    logbook.add_argument("--store", metavar="URL", help="the workshop's logbook on a server: postgresql://host/name")
+    logbook.add_argument("--search", metavar="WORDS", help="where these words stand, or parts of them")
+    logbook.add_argument("--reading", metavar="NAME", help="every value of readings with that in their name")
+    logbook.add_argument("--since", metavar="DAY", help="sessions begun on that day or later, such as 2026-05-31")
+    logbook.add_argument("--until", metavar="DAY", help="sessions begun on that day or before")
+    does = logbook.add_mutually_exclusive_group()
+    does.add_argument("--page", metavar="FILE.html", help="as a page with a plot a reading")
+    does.add_argument("--rebuild", action="store_true", help="read every journal anew")
+    does.add_argument("--backup", metavar="FILE.zip", help="journals, sound and logbook into one file")
+    does.add_argument("--restore", metavar="FILE.zip", help="bring back what is not here")
     logbook.add_argument("--json", action="store_true")
 
     look = add("self-check", _self_check, "what works here, and how to mend what does not")
@@ -134,7 +154,13 @@ def _work(args: argparse.Namespace) -> int:
     from bench_voice.commands import work
 
     out_file.check_say_to(args.say_to, [Path(name) for name in (args.sheet, args.listen) if name])
-    return work.run(args, config.load())
+    settings = config.load()
+    try:
+        return work.run(args, settings)
+    finally:
+        from bench_voice.commands import logbook
+
+        logbook.session_ended(Path(args.journal) if args.journal else settings.journal, settings.logbook)
 
 
 def _check(args: argparse.Namespace) -> int:
@@ -292,32 +318,23 @@ def _verify(args: argparse.Namespace) -> int:
 
 
 def _record(args: argparse.Namespace) -> int:
-    from bench_voice import out_file
-    from bench_voice.records import render
+    from bench_voice.commands import record
 
-    text = render.render(Path(args.journal), args.form)
-    if not args.out:
-        streams.write_document(text)
-        return 0
-    if why := out_file.write(Path(args.out), text, "The record", [Path(args.journal)], newline=""):
-        raise JournalError(why, mend="Choose another --out.", slug="record-unwritable", where=args.out)
-    return 0
+    return record.run(args)
+
+
+def _forget(args: argparse.Namespace) -> int:
+    from bench_voice import config
+    from bench_voice.commands import record
+
+    return record.forget(args, config.load())
 
 
 def _logbook(args: argparse.Namespace) -> int:
     from bench_voice import config
-    from bench_voice.records import logbook
+    from bench_voice.commands import logbook
 
-    folder = Path(args.journal) if args.journal else config.load().journal
-    # The usual folder is made by the first session; one that was named and is not there is a slip.
-    is_new = not args.journal and not os.path.lexists(folder)
-    rows = [] if is_new else logbook.rows(folder, args.machine)
-    if args.json:
-        for row in rows:
-            _print(row)
-    else:
-        print(logbook.as_text(rows))
-    return 0
+    return logbook.run(args, config.load())
 
 
 def _self_check(args: argparse.Namespace) -> int:

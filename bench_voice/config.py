@@ -19,6 +19,7 @@ from bench_voice.own_file import read_own_file
 from bench_voice.plain_file import open_plain
 
 MODES = ("open", "call-word", "push-to-talk")
+SOUNDS = ("off", "notes", "readings", "all")
 _MOST_KEPT_BYTES = 10_000
 
 
@@ -27,7 +28,9 @@ class Config:
     """`ears`: names in the order they are asked, None for every ear that works here. `headset`: the microphone cannot
     hear the loudspeaker, so the person may talk over it. `tail_ms`: so long after its own words it does not listen.
     `loudness`: dB over the voice's own level. `speed`: words a minute. `pronunciations`: the person's own file
-    (`phonetics.parse_own`), beside the settings where none is named."""
+    (`phonetics.parse_own`), beside the settings where none is named. `logbook`: address of the
+    workshop's (postgresql://...), None for a file beside the journals. `who`: works here, for the
+    record. `keep_sound`: of what is said, see `records.sound`."""
 
     ears: tuple[str, ...] | None = None
     journal: Path = Path()
@@ -44,6 +47,9 @@ class Config:
     speed: int = 160
     keys: str | None = None
     pronunciations: Path | None = None
+    logbook: str | None = None
+    who: str | None = None
+    keep_sound: str = "off"
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,9 @@ _RULES: dict[str, _Rule] = {
     "speed": _Rule(_number(100, 260, is_whole=True), "Write whole words a minute between 100 and 260."),
     "keys": _TEXT,
     "pronunciations": _TEXT,
+    "logbook": _TEXT,
+    "who": _TEXT,
+    "keep_sound": _Rule(lambda value: value in SOUNDS, f"Write one of {', '.join(SOUNDS)}."),
 }
 
 
@@ -131,11 +140,13 @@ def _fault(path: Path, what: str, mend: str) -> UsageError:
 
 @dataclass(frozen=True)
 class Kept:
-    """What the last session left: None where it was never changed. `floor_db`: the room at the last sound check."""
+    """What the last session left: None where it was never changed. `floor_db`: the room at the last sound check.
+    `who`: what the person answered when asked once who works here, "" for nobody."""
 
     loudness: float | None = None
     speed: int | None = None
     floor_db: float | None = None
+    who: str | None = None
 
 
 def _kept_path() -> Path:
@@ -150,9 +161,10 @@ def load_kept(path: Path | None = None) -> Kept:
         known = {field.name: data.get(field.name) for field in fields(Kept)}
     except (OSError, ValueError, AttributeError, RecursionError):
         return Kept()
+    who = known.pop("who")
     good = {key: value for key, value in known.items() if key in _RULES and _RULES[key].is_good(value)}
     floor = known["floor_db"]
-    return Kept(**good, floor_db=floor if _number(-96, 0)(floor) else None)
+    return Kept(**good, floor_db=floor if _number(-96, 0)(floor) else None, who=who if isinstance(who, str) else None)
 
 
 def keep(path: Path | None = None, **changed: Any) -> None:

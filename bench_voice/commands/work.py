@@ -15,23 +15,27 @@ from typing import TYPE_CHECKING, Any
 
 from bench_voice.config import Config
 from bench_voice.core.cases import Ending
-from bench_voice.core.events import Carried, ReadingsCarried
+from bench_voice.core.events import Carried, ReadingsCarried, SessionDetails
 from bench_voice.core.intents import Setting
 from bench_voice.core.replies import Reply
 from bench_voice.core.sheet import JobSheet
 from bench_voice.core.state import State
-from bench_voice.errors import BenchError, EngineError, JournalError
+from bench_voice.errors import BenchError, EngineError, JournalError, UsageError
 from bench_voice.ports import AudioSource
 from bench_voice.records.earlier import LeftOpen, at_start, left_open
 from bench_voice.records.kept import kept_sheet, replayed
+from bench_voice.records.known import earlier_taken
+from bench_voice.records.sound import OFF, SoundKeeper
 from bench_voice.session import journal as jn
 from bench_voice.session.duplex import Duplex
 from bench_voice.session.mouth import LiveMouth, Mouth
 from bench_voice.session.owner import Owner
+from bench_voice.speech.queries import AGAINST
 from bench_voice.speech.understand import understand
 from bench_voice.streams import typed_lines
 from bench_voice.words.phrases import Language, load_language
 from bench_voice.words.say import Speaker
+from bench_voice.words.text import words
 from bench_voice.words.wording import worded
 
 if TYPE_CHECKING:
@@ -152,6 +156,45 @@ def _print_passed_over(error: BenchError) -> None:
     )
 
 
+def _print_problem(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def _ask_who() -> str:
+    """Asked once, where there is somebody at a terminal to answer; kept beside loudness and speed."""
+    from bench_voice import config as settings
+
+    known = settings.load_kept().who
+    if known is None and sys.stdin.isatty() and sys.stderr.isatty():
+        print("Who works here? It is written into the records; Enter for nobody: ", end="", file=sys.stderr, flush=True)
+        known = sys.stdin.readline().strip()
+        settings.keep(who=known)
+    return known or ""
+
+
+def details(args: argparse.Namespace, config: Config, sheet: JobSheet) -> tuple[SessionDetails, ...]:
+    """Who, the machine's marks, its distance or hours where they were given, the zone. Raises UsageError [work-at]."""
+    from bench_voice.records.moments import zone_here
+    from bench_voice.words.quantities import read_quantity
+
+    at, unit = None, ""
+    if args.at:
+        found = [
+            one
+            for one in read_quantity(words(args.at), load_language("en"))
+            if one.unit in AGAINST and one.number.is_sure
+        ]
+        if len(found) != 1:
+            raise UsageError(
+                f'--at "{args.at}" is no distance and no hours.', mend='Write it as "4200 km".', slug="work-at"
+            )
+        at, unit = found[0].number.value, found[0].unit or ""
+    who = next((one for one in (args.who, config.who) if one is not None), None)
+    if who is None:
+        who = _ask_who()
+    return (SessionDetails(who or "", sheet.machine_marks, zone_here(), at, unit),)
+
+
 def make_mouth(args: argparse.Namespace, config: Config) -> Mouth | LiveMouth:
     """The spoken side of a recording or of typed lines: into a file, to the loudspeaker, or only printed where there is
     no voice or no loudspeaker."""
@@ -198,7 +241,8 @@ def _session(
     clock = WallClock()
     carried = carried_over(text, sheet, folder) if args.new else None
     # Before the journal is opened: a fault in the person's file stops here, and this session is no history of its own.
-    known = at_start(sheet, folder, clock.now_ms())
+    told = details(args, config, sheet)
+    known = (*at_start(sheet, folder, clock.now_ms()), *earlier_taken(sheet, folder), *told)
     state, writer, back = open_session(args, text, sheet, folder, clock, lock)
     listener = None
     mouth: Mouth | LiveMouth | None = None
@@ -222,6 +266,8 @@ def _session(
         mouth = parts.mouth if parts else make_mouth(args, config)
         mouth.respell = state.sheet.for_voice
         owner = Owner(state, writer, Speaker(language), clock, mouth.say)
+        if config.keep_sound != OFF:
+            owner.keep_sound = SoundKeeper(writer.path, config.keep_sound, on_problem=_print_problem).keep
         if parts:
             live = parts.wire(owner)
             if parts.has_check:
@@ -325,7 +371,8 @@ def _listen(args: argparse.Namespace, owner: Owner, listener: Any, source: Audio
                 print(f"ears: {[(one.ear, one.words, one.free_words) for one in heard]}", file=sys.stderr, flush=True)
             if intent is not None:
                 print(f"you: {intent.heard}", flush=True)
-                owner.take(replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent)
+                taken = replace(intent, is_at_end=True) if isinstance(intent, Setting) else intent
+                owner.take(taken, utterance.pcm)
             elif args.turns:
                 print("talk", file=sys.stderr, flush=True)
             if not owner.state.ended:

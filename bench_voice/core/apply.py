@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
@@ -55,6 +56,20 @@ def _put_back(now: Any, before: Any) -> Any:
 
 def _resumed(state: State, event: ev.SessionResumed) -> State:
     return state.with_(standing_by=False)
+
+
+def _earlier(state: State, event: ev.EarlierTaken) -> State:
+    """Distance or hours below those of the machine's newest session are asked about, as what is not plausible is."""
+    earlier = event.earlier
+    spec = state.sheet.readings.get(earlier.reading)
+    if spec is None or earlier.at is None:
+        return state.with_(earlier=earlier)
+    low, high = spec.plausible or (earlier.at, Decimal(10**9))
+    if high < earlier.at:
+        return state.with_(earlier=earlier)
+    counted = replace(spec, plausible=(max(low, earlier.at), high))
+    sheet = replace(state.sheet, readings={**state.sheet.readings, spec.id: counted})
+    return state.with_(sheet=sheet, earlier=earlier)
 
 
 def _opened(state: State, event: ev.StepOpened) -> State:
@@ -227,6 +242,8 @@ _APPLY: dict[type, Callable[[State, Any], State]] = {
     ev.ReadingsCarried: _same,
     ev.InstrumentsTaken: lambda state, event: state.with_(uses={use.reading: use for use in event.uses}),
     ev.HistoryTaken: lambda state, event: state.with_(history=event.series),
+    ev.SessionDetails: _same,
+    ev.EarlierTaken: _earlier,
     ev.SessionResumed: _resumed,
     ev.StepOpened: _opened,
     ev.StepDone: _done,

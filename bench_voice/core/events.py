@@ -22,7 +22,7 @@ from bench_voice.core.cases import (
     Reopening,
     Stage,
 )
-from bench_voice.core.history import Series
+from bench_voice.core.history import Earlier, Series
 from bench_voice.core.intents import Intent, Kind, Question
 from bench_voice.core.sheet import Finding, ItemKind
 from bench_voice.core.verdict import Verdict
@@ -96,6 +96,26 @@ class HistoryTaken:
     """What the logbook had of this machine and sheet when the session began, for "how long will it last?"."""
 
     series: tuple[Series, ...]
+
+
+@dataclass(frozen=True)
+class SessionDetails:
+    """What a record says beside the work: who did it, the machine's marks, its distance or hours where they were given
+    at the start, and the time zone by its name ("Europe/Oslo"). Each may be empty.
+    """
+
+    who: str = ""
+    marks: str = ""
+    zone: str = ""
+    at: Decimal | None = None
+    at_unit: str = ""
+
+
+@dataclass(frozen=True)
+class EarlierTaken:
+    """What the logbook had of this machine when the session began."""
+
+    earlier: Earlier
 
 
 @dataclass(frozen=True)
@@ -372,7 +392,7 @@ class SignedOff:
 
 
 Event = (
-    SessionStarted | ReadingsCarried | InstrumentsTaken | HistoryTaken | SessionResumed
+    SessionStarted | SessionDetails | ReadingsCarried | InstrumentsTaken | HistoryTaken | EarlierTaken | SessionResumed
     | StepOpened | StepDone | StepPassedOver | StepRedone
     | NextRefused | HoldPhraseHeard | HoldConfirmed | HoldLapsed | HoldReopened
     | ReadingRecorded | ReadingCorrected | ReadingReopened | ReadingDecided | DecisionReopened | LookJudged

@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Literal, get_args
 
-from bench_voice.core.history import Series
+from bench_voice.core.history import Earlier, Series
 from bench_voice.core.sheet import Finding, Hold, JobSheet, Step
 
 
@@ -387,6 +387,7 @@ class Expected:
     asked_for: str | None = None  # the reading that was asked for by name: a number without a name answers that
     has_failed: bool = False  # a reading of this step is out of limits or borderline and not decided on
     wear: tuple[Series, ...] = ()  # the machine's earlier readings and today's: "how long will it last?"
+    earlier: Earlier = field(default_factory=Earlier)  # "what was it last time?", "when was the oil changed?"
     corrects: str | None = None
     choices: tuple[Intent, ...] = ()
 

@@ -111,6 +111,12 @@ def _started(before: State, state: State, event: ev.SessionStarted) -> Replies:
     return (reply("started", title=state.sheet.title, machine=state.sheet.machine), reply("safety"))
 
 
+def _earlier(before: State, state: State, event: ev.EarlierTaken) -> Replies:
+    """The machine's distance or hours at its newest session: which machine it is, is heard by that."""
+    earlier = event.earlier
+    return () if earlier.at is None else (reply("machine-was-at", quantity=Quantity(earlier.at, earlier.at_unit)),)
+
+
 def _instruments(before: State, state: State, event: ev.InstrumentsTaken) -> Replies:
     late = [reply("instrument-overdue", True, name=one.instrument, days=Decimal(one.days)) for one in event.overdue]
     return (*late, *(reply("instrument-missing", name=name) for name in event.missing))
@@ -379,6 +385,8 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.ReadingsCarried: lambda before, state, event: (reply("carried", count=Decimal(len(event.readings))),),
     ev.InstrumentsTaken: _instruments,
     ev.HistoryTaken: _silent,
+    ev.SessionDetails: _silent,
+    ev.EarlierTaken: _earlier,
     ev.SessionResumed: _resumed,
     ev.StepOpened: _step_opened,
     ev.StepRedone: _redone,

@@ -236,6 +236,7 @@ class JobSheet:
     parts: tuple[str, ...] = ()
     supplies: tuple[str, ...] = ()
     pronunciations: Mapping[str, Pronunciation] = field(default_factory=dict)
+    machine_marks: str = ""
 
     def for_voice(self, text: str) -> str:
         """`text` with each word that the sheet has a pronunciation for written as known words that sound so."""

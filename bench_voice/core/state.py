@@ -10,7 +10,7 @@ from typing import Any
 
 from bench_voice.core.cases import Basis, Changed, Ending, Open, OpenedBy, Stage
 from bench_voice.core.events import InstrumentUse
-from bench_voice.core.history import Series
+from bench_voice.core.history import Earlier, Series
 from bench_voice.core.intents import Asks, Expected, Question, id_of
 from bench_voice.core.sheet import Finding, Hold, ItemKind, JobSheet, Limit, ReadingSpec, Step
 from bench_voice.core.verdict import Judged, Side, Verdict, judge, judge_difference, judge_points
@@ -142,13 +142,20 @@ class State:
     changes: tuple[Change, ...] = ()
     uses: Mapping[str, InstrumentUse] = field(default_factory=dict)  # reading id -> the person's own instrument
     history: tuple[Series, ...] = ()
+    earlier: Earlier = field(default_factory=Earlier)
 
     def at(self, at_ms: int) -> State:
         """The same at `at_ms` (wall clock); a clock that jumps back is taken as standing."""
         return self.with_(at_ms=max(self.at_ms, at_ms), clock_ms=at_ms)
 
     def with_(self, **fields: Any) -> State:
-        return replace(self, **fields)
+        # dataclasses.replace gives every field to __init__ anew: ten times slower, and this is done for each event.
+        if not fields.keys() <= self.__dict__.keys():
+            raise TypeError(f"a state has no field {sorted(fields.keys() - self.__dict__.keys())[0]}")
+        new = object.__new__(State)
+        new.__dict__.update(self.__dict__)
+        new.__dict__.update(fields)
+        return new
 
     @property
     def step(self) -> Step:
@@ -396,6 +403,7 @@ class State:
             asked_for=asked if asked in waits else waits[0] if waits else None,
             has_failed=bool(self.failed() or self.looks_bad()),
             wear=self.wear(),
+            earlier=self.earlier,
             corrects=corrects if corrects in correctable else None,
             choices=options if question and question.asks is Asks.WHICH_NAME else (),
         )

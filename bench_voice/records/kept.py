@@ -29,9 +29,12 @@ def kept_sheet(header: dict[str, Any], path: Path) -> JobSheet:
         raise
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=512)
 def _sheet(text: str) -> JobSheet:
-    """Reading a sheet takes longer than reading most journals, and a machine's sessions mostly keep the same one."""
+    """Reading a sheet takes longer than reading most journals, and a machine's sessions mostly keep the same one.
+
+    So many that a workshop's machines find room, whose journals are read in the order of time and not by machine.
+    """
     from bench_voice.sheets.load import load_kept
 
     return load_kept(text, "the sheet kept in it")

@@ -49,6 +49,8 @@ class Difference:
 def differences(state: State, step: str, reading: str) -> tuple[Difference, ...]:
     """The differences of what stands for the reading there that can be judged in `state`."""
     spec = state.sheet.readings[reading]
+    if spec.spread is None and spec.pair_within is None:
+        return ()
     unlimited = replace(spec, limit=Limit(spec.unit))
     found = []
     for side, at_most, only in (
@@ -188,8 +190,11 @@ class _Found:
                 }
             for point in taken.points:
                 standing.add(point.seq)
+                judged = state.judge(spec, point.in_limit_unit)
                 self.rows[point.seq] |= {
-                    "verdict": state.judge(spec, point.in_limit_unit).verdict.value,
+                    "verdict": judged.verdict.value,
+                    "margin": None if judged.margin is None else str(judged.margin),
+                    "uncertainty": str(state.uncertainty_of(spec, point.in_limit_unit)),
                     "limit_unit": limit.unit,
                     "at_least": None if limit.low is None else str(limit.low),
                     "at_most": None if limit.high is None else str(limit.high),

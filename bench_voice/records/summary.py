@@ -9,6 +9,7 @@ from bench_voice.core import events as ev
 from bench_voice.core.cases import Ending
 from bench_voice.core.history import Series
 from bench_voice.core.sheet import JobSheet
+from bench_voice.core.signs import quantity
 from bench_voice.core.state import State
 from bench_voice.reckon.history import answers
 from bench_voice.reckon.spoken import text
@@ -18,12 +19,13 @@ from bench_voice.records.lines import Withdrawn, became, fields, when
 from bench_voice.records.readings import Readings
 from bench_voice.records.register import Register
 from bench_voice.session import journal as jn
+from bench_voice.speech.queries import AGAINST
 
 E = TypeVar("E")
 # Events whose lines are kept for the record. Of the others only their number counts.
 _SHOWN: tuple[type[ev.Event], ...] = (
-    ev.ReadingsCarried, ev.InstrumentsTaken, ev.LookJudged, ev.HoldConfirmed, ev.NoteTaken, ev.MarkSet,
-    ev.SessionResumed, ev.StepDone,
+    ev.ReadingsCarried, ev.InstrumentsTaken, ev.LookJudged, ev.HoldPhraseHeard, ev.HoldConfirmed, ev.NoteTaken,
+    ev.MarkSet, ev.SessionResumed, ev.StepOpened, ev.StepDone, ev.SessionDetails,
 )  # fmt: skip
 
 
@@ -82,6 +84,7 @@ class _Walk:
         self.withdrawn, self.readings, self.decisions, self.register = Withdrawn(), Readings(), Decisions(), Register()
         self._of: dict[type[ev.Event], list[jn.Line]] = {kind: [] for kind in _SHOWN}
         self.first_ms, self.last_ms, self.n_events = None, None, 0  # type: int | None, int | None, int
+        self.clock_went_back = False
         parts = (self.withdrawn, self.readings, self.decisions, self.register)
         for line, before, after in job.fold():
             self.state = after
@@ -93,6 +96,7 @@ class _Walk:
             if (own := self._of.get(type(line.event))) is not None:
                 own.append(line)
             self.first_ms = line.at_ms if self.first_ms is None else self.first_ms
+            self.clock_went_back |= self.last_ms is not None and line.at_ms < self.last_ms
             self.last_ms, self.n_events = line.at_ms, line.seq
 
     def of(self, kind: type[E]) -> Iterator[tuple[jn.Line, E]]:
@@ -111,6 +115,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
         "machine_id": job.sheet.machine_id,
         "source": job.sheet.source,
         "note": job.sheet.note,
+        **_details(walk, state),
         "status": state.ended or "open",
         "first_line": first_line(state),
         "started": None if walk.first_ms is None else when(walk.first_ms),
@@ -133,7 +138,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
             }
             for _, event in walk.of(ev.InstrumentsTaken)
         ],
-        "wear": _wear(state),
+        "wear": wear(state),
         "looks": became(
             [_look(job, line, event) for line, event in walk.of(ev.LookJudged)],
             ("step", "look"),
@@ -142,7 +147,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
         ),
         "decisions": walk.decisions.rows(state, withdrawn),
         "holds": became(
-            [_hold(job, line, event) for line, event in walk.of(ev.HoldConfirmed)],
+            [_hold(job, walk, line, event) for line, event in walk.of(ev.HoldConfirmed)],
             ("hold",),
             withdrawn,
             {(hold,) for hold in state.confirmed},
@@ -153,6 +158,7 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
             fields(line, "step", "text") | {"state": "withdrawn" if line.seq in withdrawn else "stands"}
             for line, _ in walk.of(ev.NoteTaken)
         ],
+        "steps": [fields(line, "step", "how") for line, _ in walk.of(ev.StepOpened)],
         "marks": [fields(line, "step") for line, _ in walk.of(ev.MarkSet)],
         "interruptions": [fields(line, "gap_ms", "torn_bytes") for line, _ in walk.of(ev.SessionResumed)],
         "tightened": [
@@ -170,12 +176,38 @@ def _told(job: Job, walk: _Walk, state: State) -> dict[str, Any]:
             "events": walk.n_events,
             "last_hash": job.file.last_hash,
             "torn_bytes": len(job.file.torn),
+            "sheet_hash": job.file.header.get("sheet_hash", ""),
         },
     }
 
 
+def _details(walk: _Walk, state: State) -> dict[str, Any]:
+    """Who, the machine's marks and its distance or hours: as the sheet's own reading has them, else as was said."""
+    told = next((event for _, event in walk.of(ev.SessionDetails)), ev.SessionDetails())
+    at, unit = use_of(state)
+    if not at and told.at is not None:
+        at, unit = str(told.at), told.at_unit
+    return {
+        "who": told.who,
+        "machine_marks": told.marks,
+        "zone": told.zone,
+        "distance": quantity(at, unit) if at else "",
+        "clock_went_back": walk.clock_went_back,
+    }
+
+
+def use_of(state: State) -> tuple[str, str]:
+    """The machine's distance or hours with their unit: the sheet's first reading in km, miles or hours, where it was
+    taken."""
+    for spec in state.sheet.readings.values():
+        if spec.unit in AGAINST:
+            found = [taken for (_, reading), taken in state.taken.items() if reading == spec.id and taken.points]
+            return (str(found[-1].points[-1].value), found[-1].points[-1].unit) if found else ("", "")
+    return "", ""
+
+
 def _look(job: Job, line: jn.Line, event: ev.LookJudged) -> dict[str, Any]:
-    return fields(line, "step", "look", "judgement", "note") | {"name": job.sheet.looks[event.look].name}
+    return fields(line, "step", "look", "judgement", "note", "heard") | {"name": job.sheet.looks[event.look].name}
 
 
 def _is_tightened(job: Job, event: ev.StepDone) -> bool:
@@ -199,11 +231,14 @@ def _tightened(job: Job, line: jn.Line, event: Any) -> dict[str, Any]:
     }
 
 
-def _hold(job: Job, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
-    return fields(line, "hold") | {"phrase": _phrases(job.sheet)[event.hold]}
+def _hold(job: Job, walk: _Walk, line: jn.Line, event: ev.HoldConfirmed) -> dict[str, Any]:
+    """`heard`: the words of the phrase and of what affirmed it, as they were heard."""
+    said = [one.heard for at, one in walk.of(ev.HoldPhraseHeard) if one.hold == event.hold and at.seq < line.seq]
+    heard = "; ".join(filter(None, (*said[-1:], event.heard)))
+    return fields(line, "hold") | {"heard": heard, "phrase": _phrases(job.sheet)[event.hold]}
 
 
-def _wear(state: State) -> list[dict[str, Any]]:
+def wear(state: State) -> list[dict[str, Any]]:
     """Rate and forecast of each point that the machine's history can say something about, the soonest worn first."""
     found: list[dict[str, Any]] = []
     by_reading: dict[str, list[Series]] = {}

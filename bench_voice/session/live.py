@@ -267,7 +267,7 @@ class Live:
         if intent is None:
             w.on_turn("talk")
         else:
-            self._take(intent)
+            self._take(intent, utterance.pcm)
         if w.explain:
             waited_s = begun_s - (w.source.captured_s - (self._fed_ms - utterance.end_ms) / 1000)
             parts = {"endpoint": waited_s, "decode": heard_s - begun_s, "decide": w.clock() - heard_s}
@@ -289,7 +289,7 @@ class Live:
         self._w.mouth.tone(self._w.tones["called" if found.is_bare else "heard"])
         return () if found.is_bare else found.heard
 
-    def _take(self, intent: Intent) -> None:
+    def _take(self, intent: Intent, sound: bytes = b"") -> None:
         w = self._w
         w.console.line("you", intent.heard)
         phase = w.owner.state.phase()
@@ -300,7 +300,7 @@ class Live:
             return
         if isinstance(intent, Setting) and is_awake:
             intent = self._set(intent)
-        w.owner.take(intent)
+        w.owner.take(intent, sound)
         if intent.kind is Kind.SOUND_CHECK and is_awake:
             self._start_check()
         self._unheard = self._unheard + 1 if intent.kind is Kind.UNKNOWN and is_awake else 0

@@ -31,6 +31,8 @@ class Owner:
 
     def __init__(self, state: State, journal: Journal, speaker: Speaker, clock: Clock, say: Say) -> None:
         self.state, self._journal, self._speaker, self._clock, self._say = state, journal, speaker, clock, say
+        # Gets the sound of an utterance, the number of its first event, and its events, once they are on disk.
+        self.keep_sound: Callable[[bytes, int, rules.Events], object] | None = None
 
     def begin(self, carried: ReadingsCarried | None = None, known: rules.Events = (), left: Replies = ()) -> None:
         """A new session: greeting and first step. `known`: the person's instruments, the machine's history, last the
@@ -56,10 +58,13 @@ class Owner:
 
         self._accept(rules.resume(self.state, at_ms, sheet_changed, torn_bytes), at_ms, said)
 
-    def take(self, intent: Intent) -> None:
-        """One utterance's meaning."""
-        at_ms = self._clock.now_ms()
-        self._accept(rules.decide(self.state, intent, at_ms), at_ms)
+    def take(self, intent: Intent, sound: bytes = b"") -> None:
+        """One utterance's meaning, and its sound where there is one."""
+        at_ms, seq = self._clock.now_ms(), self.state.seq + 1
+        events = rules.decide(self.state, intent, at_ms)
+        self._accept(events, at_ms)
+        if sound and events and self.keep_sound is not None:
+            self.keep_sound(sound, seq, events)
 
     def take_unknown(self, heard: str) -> None:
         self.take(Unknown(heard=heard))

@@ -69,6 +69,7 @@ class _Builder(Figures):
             version=sheet.version,
             machine=sheet.machine.name,
             machine_id=sheet.machine.id,
+            machine_marks=sheet.machine.marks,
             steps=steps,
             language=sheet.language,
             source=sheet.source,

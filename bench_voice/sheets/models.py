@@ -52,6 +52,7 @@ class Part(BaseModel):
 class Machine(Part):
     name: Text = Field(description="The machine as it is spoken of.")
     id: Word = Field(description="Which one: plate, number, or the name it goes by in the workshop.")
+    marks: Text = Field(default="", description="What is stamped on it: serial number, plate, year. For the record.")
 
 
 class Caution(Part):

@@ -22,7 +22,14 @@ body{font:16px/1.5 system-ui,sans-serif;max-width:52rem;margin:2rem auto;padding
 h1{margin-bottom:0}section{border-top:1px solid #bbb;padding:.6rem 0;break-inside:avoid}h2{font-size:1.1rem;margin:0}
 .say{font-size:1.15rem}.caution{border-left:.4rem solid #111;padding:.1rem .7rem;margin:.5rem 0}.hold{border:2px solid
 #111;padding:.3rem .7rem;font-weight:600}img{max-width:100%;max-height:20rem}ul{margin:.3rem 0}pre{font:inherit;
-white-space:pre-wrap}.stage{color:#555}@media print{body{margin:0}}
+white-space:pre-wrap}.stage{color:#555}h1,h2,p,li,td,th{overflow-wrap:anywhere}
+.tick{display:inline-block;width:1.1em;height:1.1em;border:2px solid #111;vertical-align:-.15em;margin-right:.5em}
+.lines{display:grid;grid-template-columns:repeat(auto-fit,minmax(9rem,1fr));gap:1.4rem 1.2rem;margin:1.6rem 0 1rem}
+.lines span{border-top:1px solid #111;font-size:.85rem;color:#444}
+table{border-collapse:collapse;width:100%;margin:.4rem 0}th{text-align:left;font-size:.85rem;font-weight:600}
+td,th{padding:.2rem .4rem;border:1px solid #bbb}td.write{width:5.5rem;height:2.1rem}
+@page{margin:14mm 13mm}@media print{body{margin:0;max-width:none;font-size:10.5pt}thead{display:table-header-group}
+tr,.caution,.hold,li{break-inside:avoid}h2{break-after:avoid}}
 """
 
 
@@ -33,6 +40,7 @@ def page(sheet: JobSheet, folder: Path | None = None) -> str:
         f"<p>{escape(sheet.machine)} ({escape(sheet.machine_id)}), sheet {escape(sheet.id)}, version "
         f"{escape(sheet.version)}</p>",
         f"<p>{escape(sheet.note)} Source: {escape(sheet.source)}</p>",
+        _lines("Day", "Who", "Distance or hours", *([sheet.machine_marks] if sheet.machine_marks else [])),
         f"<pre>{escape(needs_list(sheet).partition(chr(10) * 2)[2])}</pre>",
     ]
     parts += [_step(sheet, step, number, folder) for number, step in enumerate(sheet.steps, 1)]
@@ -44,7 +52,7 @@ def page(sheet: JobSheet, folder: Path | None = None) -> str:
 
 
 def _step(sheet: JobSheet, step: Step, number: int, folder: Path | None) -> str:
-    parts = [f"<h2>{number}{_head(sheet, step)}</h2>", *map(_caution, step.cautions)]
+    parts = [f'<h2><span class="tick"></span>{number}{_head(sheet, step)}</h2>', *map(_caution, step.cautions)]
     if step.licensed:
         parts.append(f"<p><strong>Work for {escape(step.licensed)}.</strong></p>")
     parts.append(f'<p class="say">{escape(step.say)}</p>')
@@ -57,7 +65,7 @@ def _step(sheet: JobSheet, step: Step, number: int, folder: Path | None) -> str:
     if step.hold:
         parts.append(f'<p class="hold">Say: {escape(step.hold.phrase)}</p>')
     parts.append(_list("Must be in place before", step.requires, lambda key: sheet.items[key].name))
-    parts.append(_list("Measure", step.readings, lambda key: _reading(sheet, key)))
+    parts.append(_readings(sheet, step))
     parts.append(_list("Look at", step.looks, lambda key: f"{sheet.looks[key].name}: good, doubtful or bad"))
     parts.append(_list("Comes on or off here", step.opens, lambda key: sheet.items[key].name))
     parts.append(_list("Is answered for here", step.closes, lambda key: sheet.items[key].name))
@@ -65,7 +73,29 @@ def _step(sheet: JobSheet, step: Step, number: int, folder: Path | None) -> str:
         parts.append("<p>Final gate: everything that is still open is named.</p>")
     if step.follow_up:
         parts.append(f"<p>To do later: {escape(step.follow_up)}</p>")
+    if step.gate:
+        parts.append(_lines("Signature", "Name", "Day"))
     return "<section>" + "\n".join(part for part in parts if part) + "</section>"
+
+
+def _lines(*names: str) -> str:
+    """Lines to write on."""
+    return '<div class="lines">' + "".join(f"<span>{escape(name)}</span>" for name in names) + "</div>"
+
+
+def _readings(sheet: JobSheet, step: Step) -> str:
+    """Room for every point of every reading, as found and as left."""
+    if not step.readings:
+        return ""
+    head = "<thead><tr><th>Measure</th><th>As found</th><th>As left</th></tr></thead>"
+    rows = []
+    for key in step.readings:
+        points = sheet.readings[key].points
+        for point in range(points):
+            which = f" <strong>{point + 1} of {points}</strong>" if points > 1 else ""
+            text = escape(_reading(sheet, key)) if point == 0 else escape(sheet.readings[key].name)
+            rows.append(f'<tr><td>{text}{which}</td><td class="write"></td><td class="write"></td></tr>')
+    return f"<table>{head}<tbody>{''.join(rows)}</tbody></table>"
 
 
 def _head(sheet: JobSheet, step: Step) -> str:

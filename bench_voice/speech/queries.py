@@ -20,6 +20,7 @@ from bench_voice.core.intents import (
     Topic,
 )
 from bench_voice.errors import BenchError
+from bench_voice.speech.earlier import read_earlier
 from bench_voice.speech.names import SheetNames
 from bench_voice.words.phrases import Language, Phrase
 from bench_voice.words.quantities import read_quantity
@@ -45,6 +46,8 @@ def read_query(
             if ids:
                 options = tuple(worn(id_, expected, language) for id_ in ids)
                 return options[0] if len(ids) == 1 else Question(Asks.WHICH_NAME, options=options)
+    if language.code == "en" and (earlier := read_earlier(" ".join(said), expected, names)):
+        return earlier
     found = _foreseen(said, expected, names, language)
     if found is not None:
         return found

@@ -96,9 +96,9 @@ def fed_back(
     taken: list[str] = []
     take = rig.owner.take
 
-    def noted(intent: Intent) -> None:
+    def noted(intent: Intent, sound: bytes = b"") -> None:
         taken.append(f"{intent.kind}: {intent.heard}")
-        take(intent)
+        take(intent, sound)
 
     rig.owner.take = noted  # type: ignore[method-assign]  # a spy
     count = 0

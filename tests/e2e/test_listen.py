@@ -90,7 +90,7 @@ def test_sound_that_is_longer_than_an_ear_likes_costs_no_ear(
     assert "Traceback" not in done.stderr
     assert "you: say again" in done.stdout  # they still hear
     events = {event["event"] for event in events_of(newest(journals))}
-    assert events <= {"SessionStarted", "StepOpened", "NotUnderstood", "Told"}, done.stdout
+    assert events <= {"SessionStarted", "SessionDetails", "StepOpened", "NotUnderstood", "Told"}, done.stdout
 
 
 def test_said_side_goes_into_a_file(bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_workshop_noise_alone_changes_nothing(bench_voice: Run, sheet: Path, jou
     done = bench_voice("work", sheet, "--listen", wav, "--mute", "--journal", journals)
     assert done.returncode == 10, done.stderr
     names = {event["event"] for event in events_of(newest(journals))}
-    assert names <= {"SessionStarted", "StepOpened", "NotUnderstood"}
+    assert names <= {"SessionStarted", "SessionDetails", "StepOpened", "NotUnderstood"}
 
 
 def test_other_rates_and_channels_are_converted(bench_voice: Run, sheet: Path, journals: Path, tmp_path: Path) -> None:

@@ -79,7 +79,7 @@ def test_words_and_sums(bench_voice: Run) -> None:
     assert (understood["accepted"], understood["kind"]) == (True, "next")
     reckoned = bench_voice("reckon", "twenty newton metres in pound feet")
     assert reckoned.returncode == 0, reckoned.stderr
-    assert reckoned.stdout.startswith("14.75")  # 20 / 1.3558179483 (NIST SP 811, appendix B.8)
+    assert reckoned.stdout.startswith("20 N·m is 14.8 lbf·ft.")  # 20 / 1.3558179483 (NIST SP 811, appendix B.8)
 
 
 def test_it_hears_a_recording_that_it_has_never_seen(bench_voice: Run, tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ ALLOWED = {
     "_ssl": "the compiled half of ssl",
 }
 
-RECORD_FORMS = ("html", "csv", "json", "ics", "vtt")
+RECORD_FORMS = ("html", "csv", "json", "ics", "vtt", "chapters")
 
 
 def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
@@ -59,6 +59,7 @@ def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
         "verify": ("verify", journal),
         "logbook": ("logbook", "--journal", journal.parent),
         "self-check": ("self-check",),
+        "forget": ("forget", "--older-than", "1", "--journal", journal.parent),
     } | {f"record {form}": ("record", journal, "--as", form) for form in RECORD_FORMS}
 
 

@@ -39,7 +39,18 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
     # A record words its quantities as the session does, and reads the sheet that stands in the journal's header.
     "records": (
         {"core", "words", "session", "speech", "sheets.load", "reckon", "errors", "own_file"},
-        {"pydantic", "platformdirs", "cryptography"},
+        {
+            "pydantic",
+            "platformdirs",
+            "jinja2",
+            "icalendar",
+            "sqlalchemy",
+            "alembic",
+            "psycopg",
+            "soundfile",
+            "markupsafe",
+            "cryptography",
+        },
     ),
     "rehearsal": (
         {"core", "words", "speech", "phonetics", "hearing", "sheets", "session", "ports", "errors", "audio", "config"},
@@ -54,6 +65,11 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
 }
 # Libraries that one file alone may know.
 ONE_FILE: dict[str, str | tuple[str, ...]] = {
+    "sqlalchemy": "records/book/",
+    "alembic": "records/book/",
+    "jinja2": "records/template.py",
+    "icalendar": "records/exports/calendar.py",
+    "soundfile": "records/sound.py",
     "pint": "words/units.py",
     "rapidfuzz": ("speech/names.py", "phonetics/edits.py"),
     "filelock": "session/journal/lock.py",

@@ -28,6 +28,7 @@ from bench_voice.core.cases import (
     Reopening,
     Stage,
 )
+from bench_voice.core.history import DoneBefore, Earlier, LastValue
 from bench_voice.core.intents import Asks, Intent, Kind, Measurement, Question, Remark
 from bench_voice.core.sheet import Finding, ItemKind
 from bench_voice.core.state import State
@@ -407,6 +408,12 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
         "tuple[InstrumentUse, ...]": (ev.InstrumentUse("ripple", "meter", Decimal("0.10"), Decimal("1.0")),),
         "tuple[Overdue, ...]": (ev.Overdue("meter", 12),),
         "tuple[Series, ...]": (ev.Series("ripple", 0, "hours", "h", ((Decimal("10.0"), Decimal("4.60")),)),),
+        "Basis": Basis.LIMIT,
+        "Decimal | None": Decimal("4200.0"),
+        "Earlier": Earlier(
+            (LastValue("ripple", 0, Decimal("4.60"), "mV", 7),), (DoneBefore("Change it.", 8, Decimal("1.0"), "h"),),
+            "hours", Decimal("2.50"), "h", 9,
+        ),
             "tuple[Carried, ...]": (ev.Carried("s", "ripple", 0, Decimal("4.60"), "mV", Stage.AS_FOUND),),
     }  # fmt: skip
     for cls in ev.EVENT_TYPES.values():

@@ -14,7 +14,7 @@ from sheets_command import check
 from bench_voice.sheets import load_sheet, load_text
 from bench_voice.sheets.page import MAX_PICTURE_BYTES, page
 
-_TAGS = "html head meta title style body h1 h2 p pre section span strong ul li img"
+_TAGS = "html head meta title style body h1 h2 p pre section span strong ul li img div table thead tbody tr th td"
 TAGS = set(_TAGS.split())
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "demo"
