@@ -132,8 +132,8 @@ def _parser() -> argparse.ArgumentParser:
     does.add_argument("--restore", metavar="FILE.zip", help="bring back what is not here")
     logbook.add_argument("--json", action="store_true")
 
-    doctor = add("doctor", _doctor, "what works here, and how to mend what does not")
-    doctor.add_argument("--json", action="store_true")
+    look = add("self-check", _self_check, "what works here, and how to mend what does not")
+    look.add_argument("--json", action="store_true")
     return parser
 
 
@@ -244,7 +244,7 @@ def _hear(args: argparse.Namespace) -> int:
 
 def _rehearse(args: argparse.Namespace) -> int:
     from bench_voice import config
-    from bench_voice.rehearsal import take as rehearse
+    from bench_voice.commands import rehearse
 
     return rehearse.run(args, config.load())
 
@@ -337,10 +337,10 @@ def _logbook(args: argparse.Namespace) -> int:
     return logbook.run(args, config.load())
 
 
-def _doctor(args: argparse.Namespace) -> int:
-    from bench_voice.commands import doctor
+def _self_check(args: argparse.Namespace) -> int:
+    from bench_voice.commands import self_check
 
-    findings = doctor.examine()
+    findings = self_check.examine()
     if args.json:
         _print({"findings": [finding.__dict__ for finding in findings]})
     else:

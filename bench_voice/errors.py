@@ -47,7 +47,7 @@ class EarFailed(EngineError):
         else:
             super().__init__(
                 f"The ear {ear} failed inside: {type(error).__name__}: {error}.",
-                mend="bench-voice doctor shows which ears can be used.",
+                mend="bench-voice self-check shows which ears can be used.",
                 slug="ear-broken",
             )
         self.ear = ear

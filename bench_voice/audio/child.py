@@ -218,7 +218,7 @@ def _guarded(answers: IO[bytes], call: Callable[[], object]) -> None:
         result = ("error", (type(error).__name__, error.what, error.mend, error.slug, error.where))
     except Exception as error:  # whatever a library raises; the parent decides
         what = f"A worker failed: {type(error).__name__}: {error}."
-        mend = "Try again; run bench-voice doctor if it stays."
+        mend = "Try again; run bench-voice self-check if it stays."
         result = ("error", ("EngineError", what, mend, "child-error", ""))
     if has_alarm:
         signal.alarm(0)
@@ -226,7 +226,7 @@ def _guarded(answers: IO[bytes], call: Callable[[], object]) -> None:
 
 
 class Sleeper:
-    """For tests and `doctor`: a worker that answers, hangs, or dies when told."""
+    """For tests: a worker that answers, hangs, or dies when told."""
 
     def echo(self, value: object) -> object:
         return value

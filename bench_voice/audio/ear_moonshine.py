@@ -92,7 +92,7 @@ class MoonshineModel:
         except Exception as error:  # onnxruntime has errors of its own for each cause
             raise EngineError(
                 f"The model of the ear {NAME} cannot be loaded: {error}.",
-                mend="Install its weights again; bench-voice doctor names the package.",
+                mend="Install its weights again; bench-voice self-check names the package.",
                 slug="ear-model-broken",
                 where=str(files.path("encoder_model.ort").parent),
             ) from error

@@ -7,20 +7,20 @@ that it was trained with isn't needed and takes five times as long; shorter than
 
 from __future__ import annotations
 
-import importlib.util
 import math
 import os
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bench_voice.audio.byte_pairs import BytePairs
 from bench_voice.audio.free_text import clean, longest_text, weighted
 from bench_voice.audio.loading import Loading
+from bench_voice.audio.mel import log_mel
 from bench_voice.audio.phone_net import PhoneJudge
 from bench_voice.audio.resample import Samples, from_s16
 from bench_voice.audio.room import sound_evidence
@@ -65,11 +65,10 @@ class WhisperModel:
         os.environ.setdefault("KMP_BLOCKTIME", "0")
         try:
             import ctranslate2
-            from tokenizers import Tokenizer
         except (ImportError, OSError) as error:
             raise EngineError(
                 f"The engine of the free ears is not installed: {error}.",
-                mend='Install it with: pip install "ctranslate2>=4.8,<5" tokenizers.',
+                mend='Install it with: pip install "ctranslate2>=4.8,<5".',
                 slug="ear-not-installed",
             ) from error
         self._views = ctranslate2.StorageView
@@ -81,35 +80,34 @@ class WhisperModel:
                     compute_type="int8",
                     intra_threads=threads,
                 )
-            self._tokens: Any = Tokenizer.from_file(str(files.path("tokenizer.json")))
+            self._tokens = BytePairs(files.path("tokenizer.json"))
         except EngineError:
             raise
-        except Exception as error:  # both libraries raise bare RuntimeError and Exception
+        except Exception as error:  # the library raises bare RuntimeError and ValueError
             raise EngineError(
                 f"The model of a free ear cannot be loaded: {error}.",
                 mend="Use a Whisper model in CTranslate2 form, with its tokenizer.json.",
                 slug="ear-model-broken",
                 where=str(files.paths[0].parent),
             ) from error
-        self._mel = _mel_features()
         self._end = self._id(_END)
         what = ("<|en|>", "<|transcribe|>") if self._net.is_multilingual else ()
         starts = ("<|startoftranscript|>", *what, "<|notimestamps|>")
         self._start = [self._id(token) for token in starts]
         self._before = self._id("<|startofprev|>")
-        vocabulary = self._tokens.get_vocab(with_added_tokens=True)
+        vocabulary = self._tokens.vocabulary
         self._size = 1 + max(vocabulary.values())
         self.figures = self._without(vocabulary)
 
     def _id(self, token: str) -> int:
-        found = self._tokens.token_to_id(token)
+        found = self._tokens.vocabulary.get(token)
         if found is None:
             raise EngineError(
                 f"The model lacks the token {token}.",
                 mend="Use a Whisper model that can write English.",
                 slug="ear-model-broken",
             )
-        return int(found)
+        return found
 
     def _without(self, vocabulary: dict[str, int]) -> list[int]:
         """Tokens never written: all with a digit or a sign of a unit, and everything special but the end."""
@@ -124,11 +122,11 @@ class WhisperModel:
         """What to suppress so that only these words' tokens can be written."""
         allowed = {self._end}
         for word in words[:_MOST_WORDS]:
-            allowed.update(self._tokens.encode(" " + word, add_special_tokens=False).ids)
+            allowed.update(self._tokens.encode(" " + word))
         return [number for number in range(self._size) if number not in allowed]
 
     def prompt(self, text: str) -> list[int]:
-        ids = self._tokens.encode(text, add_special_tokens=False).ids if text else []
+        ids = self._tokens.encode(text)
         return [self._before, *ids[-_LONGEST_PROMPT:], *self._start] if ids else list(self._start)
 
     def encode(self, samples: Samples) -> Any:
@@ -136,7 +134,7 @@ class WhisperModel:
         frames = window_s * _FRAMES_A_SECOND
         padded = np.zeros(window_s * RATE_HZ, dtype=np.float32)
         padded[: len(samples)] = samples[: len(padded)]
-        mel = np.ascontiguousarray(self._mel(padded)[None, :, :frames], dtype=np.float32)
+        mel = np.ascontiguousarray(log_mel(padded)[None, :, :frames])
         return self._net.encode(self._views.from_array(mel))
 
     def write(
@@ -166,24 +164,6 @@ class WhisperModel:
         for ids, score in zip(result.sequences_ids, result.scores, strict=True):
             texts.append((clean(self._tokens.decode(ids)), score * max(1, len(ids)) ** length_penalty))
         return texts, float(result.no_speech_prob)
-
-
-def _mel_features() -> Callable[[Samples], Samples]:
-    """faster-whisper's features, from its one file: importing the package would load its audio and hub libraries."""
-    spec = importlib.util.find_spec("faster_whisper")
-    for folder in (spec.submodule_search_locations if spec else None) or ():
-        file = Path(folder) / "feature_extractor.py"
-        source = importlib.util.spec_from_file_location("bench_voice_mel", file)
-        if source is not None and source.loader is not None and file.is_file():
-            module = importlib.util.module_from_spec(source)
-            source.loader.exec_module(module)
-            extractor = module.FeatureExtractor()
-            return lambda samples: extractor(samples, padding=0)
-    raise EngineError(
-        "faster-whisper is not installed.",
-        mend='Install it with: pip install "faster-whisper>=1.2,<2".',
-        slug="ear-not-installed",
-    )
 
 
 def frames_of(encoded: Any, samples: int) -> NDArray[np.float32]:

@@ -1,4 +1,4 @@
-"""Cuts a stream into utterances with the silero voice detector that comes with faster-whisper, run by onnxruntime.
+"""Cuts a stream into utterances with the silero voice detector, a network that onnxruntime runs.
 
 A sentence ends after `hang_over_ms` without speech: long enough for the pause in "four … point six". Whoever listens
 may look at it earlier (`pause`) and have it end sooner or later than that (`wait_ms`).
@@ -9,9 +9,10 @@ Frames of 20 ms are gathered into the detector's windows of 32 ms (512 samples, 
 
 from __future__ import annotations
 
-import importlib.util
+import hashlib
 from collections import deque
 from collections.abc import Callable
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -28,29 +29,33 @@ WINDOW, CONTEXT = 512, 64
 WINDOW_MS = WINDOW * 1000 // RATE_HZ
 WINDOW_BYTES = WINDOW * 2
 
+_FILE = "silero_vad_v6.onnx"
+# The one that silero-vad 6 releases (MIT; THIRD_PARTY.md). Another one hears other things.
+_SUM = "4cbf549b8326f60f80f2536d9eefeb450a9abe83365a098031c89719f1be17d2"
+
 Detector = Callable[[Samples], float]
 
 
-def silero_path() -> Path:
-    """The detector's file inside the installed faster-whisper, found without importing it (that loads much more).
-
-    Raises EngineError `vad-missing`."""
-    spec = importlib.util.find_spec("faster_whisper")
-    for folder in (spec.submodule_search_locations if spec else None) or ():
-        for file in sorted((Path(folder) / "assets").glob("silero_vad*.onnx"), reverse=True):
-            return file
-    raise EngineError(
-        "The voice detector's file is not installed.",
-        mend='Install it with: pip install "faster-whisper>=1.2,<2".',
-        slug="vad-missing",
-    )
+def _network() -> bytes:
+    """Raises EngineError `vad-missing`."""
+    try:
+        found = resources.files("bench_voice.audio").joinpath(_FILE).read_bytes()
+    except OSError:
+        found = b""
+    if hashlib.sha256(found).hexdigest() != _SUM:
+        raise EngineError(
+            f"The voice detector's file {_FILE} is missing or is not the one that was released.",
+            mend="Install bench-voice again.",
+            slug="vad-missing",
+        )
+    return found
 
 
 class SileroDetector:
     """P(speech) of each 32 ms window, with the detector's memory kept from window to window. One thread."""
 
     def __init__(self, path: Path | None = None) -> None:
-        file = path or silero_path()
+        network = path.read_bytes() if path else _network()
         try:
             import onnxruntime
 
@@ -59,14 +64,13 @@ class SileroDetector:
             options.enable_cpu_mem_arena = False
             options.log_severity_level = 4
             self._net: Any = onnxruntime.InferenceSession(
-                str(file), providers=["CPUExecutionProvider"], sess_options=options
+                network, providers=["CPUExecutionProvider"], sess_options=options
             )
         except Exception as error:  # onnxruntime raises its own unnamed types
             raise EngineError(
                 "The voice detector could not be loaded.",
-                mend="Reinstall onnxruntime and faster-whisper.",
+                mend='Reinstall it with: pip install --force-reinstall "onnxruntime>=1.25,<2" bench-voice.',
                 slug="vad-broken",
-                where=str(file),
             ) from error
         self._h = np.zeros((1, 1, 128), dtype=np.float32)
         self._c = np.zeros((1, 1, 128), dtype=np.float32)

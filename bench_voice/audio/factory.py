@@ -31,7 +31,7 @@ class EarState:
 
 
 def ears_available(*, are_sums_checked: bool = False) -> list[EarState]:
-    """Looks at files and packages only; loads nothing. For `doctor` and for choosing.
+    """Looks at files and packages only; loads nothing. For `self-check` and for choosing.
 
     `are_sums_checked`: reads the free ears' weights as well (0.2 s from a warm disk)."""
     return [_state(name, are_sums_checked) for name in EARS]
@@ -56,7 +56,7 @@ def _check_pocketsphinx() -> None:
 def _check_whisper(name: str = "whisper") -> None:
     from bench_voice.audio.weights import find_files
 
-    _check_installed("ctranslate2", "tokenizers", "faster_whisper")
+    _check_installed("ctranslate2")
     find_files(name)
 
 

@@ -29,7 +29,7 @@ class Loading(Generic[Model]):
         except Exception as error:  # whatever a library raises; a thread's own would be lost
             self._failure = EngineError(
                 f"The ear {self._name} cannot be loaded: {type(error).__name__}: {error}.",
-                mend="Run bench-voice doctor; it says what is missing.",
+                mend="Run bench-voice self-check; it says what is missing.",
                 slug="ear-broken",
             )
 

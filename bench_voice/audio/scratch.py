@@ -14,9 +14,6 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-if sys.platform != "win32":
-    import fcntl
-
 _PREFIX = "bench_voice_"
 
 
@@ -72,6 +69,8 @@ def _locked(path: Path) -> int | None:
     """The lock's handle; None where another holds it, and where there are none. It goes with the process."""
     if sys.platform == "win32":
         return None
+    import fcntl  # not every system has it
+
     handle = os.open(path, os.O_RDONLY)
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -15,6 +15,7 @@ import struct
 import sys
 import threading
 from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -87,13 +88,14 @@ def open_keys(path: str | None, on_key: Press) -> Keys | None:
     Raises UsageError `keys-unreadable`.
     """
     if path is None:
-        is_terminal = sys.stdin is not None and sys.stdin.isatty()
+        # Windows has terminals, but nothing that reads them key by key beside other files.
+        is_terminal = sys.stdin is not None and sys.stdin.isatty() and find_spec("termios") is not None
         return Keys(sys.stdin.fileno(), on_key) if is_terminal else None
     try:
         mode = os.stat(path).st_mode
         # A named pipe is opened for both, so that it neither waits for a writer nor ends with one.
         flags = os.O_RDWR if stat.S_ISFIFO(mode) else os.O_RDONLY
-        fd = os.open(path, flags | os.O_NOCTTY)
+        fd = os.open(path, flags | getattr(os, "O_NOCTTY", 0))
     except OSError as error:
         raise UsageError(
             f"The keys cannot be read ({error.strerror}).",

@@ -107,7 +107,7 @@ class GuardedEars:
         self._stumbles = Counter({name: self._stumbles[name] + 1 for name in silent})
         for name in [name for name in silent if self._stumbles[name] >= _STUMBLES]:
             why = f"The ear {name} did not answer {_STUMBLES} times in a row."
-            mend = "bench-voice doctor shows which ears can be used."
+            mend = "bench-voice self-check shows which ears can be used."
             self._leave_out(EarFailed(name, EngineError(why, mend=mend, slug="ear-broken")))
 
     def meaning(self, heard: tuple[Heard, ...], expected: Expected) -> Intent | None:
@@ -146,7 +146,7 @@ class GuardedEars:
 def _lost(what: str, why: str) -> EarsLost:
     return EarsLost(
         f"{what}: {why.removesuffix('.')}.",
-        mend="Go on by typing; the session is kept. bench-voice doctor shows what is wrong.",
+        mend="Go on by typing; the session is kept. bench-voice self-check shows what is wrong.",
         slug="ears-lost",
     )
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -151,14 +150,23 @@ class Language:
 def grammars_dir() -> Path:
     """The folder of the languages: `grammars/` of a checkout, else the package data of a wheel."""
     checkout = Path(__file__).resolve().parents[2] / "grammars"
-    if checkout.is_dir():
-        return checkout
+    installed = Path(__file__).resolve().parents[1] / "_grammars"
+    for place in (checkout, installed):
+        if (place / "en").is_dir():
+            return place
+    raise LanguageError("The language files are missing.", mend="Install bench-voice again.", slug="language-missing")
+
+
+def language_codes() -> tuple[str, ...]:
+    """The languages that are shipped; none where their files are missing."""
     try:
-        return Path(str(resources.files("bench_voice._grammars")))
-    except ModuleNotFoundError:
-        raise LanguageError(
-            "The language files are missing.", mend="Install bench-voice again.", slug="language-missing"
-        ) from None
+        return _codes(grammars_dir())
+    except LanguageError:
+        return ()
+
+
+def _codes(folder: Path) -> tuple[str, ...]:
+    return tuple(sorted(path.parent.name for path in folder.glob("*/numbers.yaml")))
 
 
 @lru_cache(maxsize=8)
@@ -166,7 +174,7 @@ def load_language(code: str = "en", folder: Path | None = None) -> Language:
     """The language `code` from `folder` (default: the shipped one), proofread. Raises LanguageError. Cached."""
     place = folder if folder is not None else grammars_dir() / code
     if not place.is_dir():
-        there = ", ".join(sorted(path.name for path in place.parent.glob("*") if path.is_dir()))
+        there = ", ".join(_codes(place.parent))
         raise LanguageError(
             f'There is no language "{code}".',
             mend=f"Languages here: {there or 'none'}.",

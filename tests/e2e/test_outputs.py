@@ -174,7 +174,7 @@ def test_a_full_disk_under_standard_output_is_told(
     [
         (["work", "x.yaml"], 10, "Ended; the session is kept.\n"),
         (["hear", "x.wav"], 130, ""),
-        (["doctor"], 130, ""),
+        (["self-check"], 130, ""),
         (["check", "x.yaml"], 130, ""),
     ],
 )

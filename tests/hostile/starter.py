@@ -259,10 +259,12 @@ COMMANDS: dict[str, list[Any]] = {
 _STAMP = re.compile(r"\d{8}T\d{6,12}Z")
 
 
-def shown(ended: Ended) -> str:
+def shown(ended: Ended, folder: Path | None = None) -> str:
     """Code, and what a person reads on standard error, or, of what failed, on standard output (`check`, `verify`): as
-    one line that can be compared."""
+    one line that can be compared. `folder`: shown as FILES."""
     read = ended.err or ("" if ended.code in (0, 10) else ended.out)
+    if folder is not None:
+        read = read.replace(str(folder), "FILES")
     lines = [_STAMP.sub("STAMP", line) for line in read.splitlines() if line.strip()]
     text = " / ".join(line if len(line) < 260 else f"{line[:120]} … {line[-120:]}" for line in lines[:3])
     return f"{ended.code} {text}".strip()

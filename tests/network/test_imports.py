@@ -35,7 +35,7 @@ RECORD_FORMS = ("html", "csv", "json", "ics", "vtt", "chapters")
 def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
     """A command line for each entry, and for each way of listening or writing that loads other libraries.
 
-    The live bench is not among them, since it does not end; `doctor` opens its microphone and loudspeaker."""
+    The live bench is not among them, since it does not end; `self-check` opens its microphone and loudspeaker."""
     new = journal.parent / "new"
     return {
         "work typed": ("work", SHEET, "--typed", "--mute", "--journal", new),
@@ -59,7 +59,7 @@ def lines_for(journal: Path, sound: Path) -> dict[str, tuple[str | Path, ...]]:
         "verify": ("verify", journal),
         "logbook": ("logbook", "--journal", journal.parent),
         "forget": ("forget", "--older-than", "1", "--journal", journal.parent),
-        "doctor": ("doctor",),
+        "self-check": ("self-check",),
     } | {f"record {form}": ("record", journal, "--as", form) for form in RECORD_FORMS}
 
 

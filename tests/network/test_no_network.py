@@ -70,7 +70,7 @@ def test_rehearse(sound: Path, tmp_path: Path) -> None:
 
 
 def test_doctor(tmp_path: Path) -> None:
-    done = run(python(*CLI, "doctor"), tmp_path, ())
+    done = run(python(*CLI, "self-check"), tmp_path, ())
     assert done.code in (0, 4), done.err
     assert "ok  ear moonshine: works" in done.out
     assert_offline(done)

@@ -53,20 +53,7 @@ RULES: dict[str, tuple[set[str], set[str]]] = {
         },
     ),
     "rehearsal": (
-        {
-            "core",
-            "words",
-            "speech",
-            "phonetics",
-            "hearing",
-            "sheets",
-            "session",
-            "ports",
-            "errors",
-            "audio",
-            "config",
-            "commands",
-        },
+        {"core", "words", "speech", "phonetics", "hearing", "sheets", "session", "ports", "errors", "audio", "config"},
         set(),
     ),
     "own_file": ({"errors", "plain_file"}, set()),
@@ -218,6 +205,32 @@ def test_audio_files_know_one_engine_each() -> None:
         if libraries - {"ctranslate2", "faster_whisper", "tokenizers"} and len(libraries) > 1:
             crowded.append(f"{path.relative_to(ROOT)}: {', '.join(sorted(libraries))}")
     assert not crowded, "\n".join(crowded)
+
+
+def import_table() -> str:
+    """The rules as DEVELOPERS.md shows them."""
+    rows = ["| room | may import of the project | libraries |", "|---|---|---|"]
+    for package, (project, libraries) in RULES.items():
+        third = "any, each in one file" if "*" in libraries else ", ".join(sorted(libraries))
+        rows.append(f"| {package} | {', '.join(sorted(project)) or 'nothing'} | {third or 'none'} |")
+    return "\n".join(rows)
+
+
+def test_developers_shows_the_rules_that_are_enforced() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = text.partition("<!-- imports:begin -->\n")[2].partition("\n<!-- imports:end -->")[0]
+    assert shown == import_table(), "put this between the marks:\n" + import_table()
+
+
+def test_every_room_is_named_in_developers_and_the_root_stays_small() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rooms = [path.parent.name for path in PACKAGE.glob("*/__init__.py")]
+    modules_at_root = [path.name for path in PACKAGE.glob("*.py") if path.name != "__init__.py"]
+    unnamed = [
+        name for name in (*(f"{room}/" for room in rooms), *modules_at_root) if f"`bench_voice/{name}`" not in text
+    ]
+    assert not unnamed
+    assert len(modules_at_root) <= 12
 
 
 def test_nothing_imports_the_tests_or_the_demo() -> None:

@@ -397,7 +397,7 @@ def test_every_kind_of_event_comes_back_as_it_was() -> None:
         is_offer=True,
     )
     cases = (
-        Again.MEASURE, Answer.OTHER, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT, Refusal.NO_ROW,
+        Again.MEASURE, Answer.OTHER, Basis.PAIR, Changed.NOTE, Hindrance.HOLD, Lapse.OTHER, Opening.NEXT, Refusal.NO_ROW,
         Reopening.UNDO, OpenedBy.VOICE, Stage.AS_LEFT, Verdict.OUT, Finding.BAD, ItemKind.PART, Kind.NEXT,
     )  # fmt: skip
     samples: dict[str, object] = {

@@ -14,6 +14,8 @@ import pytest
 
 from bench_voice import cli
 from bench_voice.audio.wav import read_wav, write_wav
+from bench_voice.commands import rehearse as command
+from bench_voice.commands.rehearse import make_takes
 from bench_voice.config import Config
 from bench_voice.core.flat import flat_of
 from bench_voice.core.intents import Expected, Kind
@@ -288,7 +290,7 @@ def rehearsed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
         without: Sequence[int] = (),
     ) -> int:
         ears = NumberedEars(said, hears or {}, free or {"whisper": {}})
-        monkeypatch.setattr(rehearse, "make_listener", lambda args, config, language: Listener(ears, language))
+        monkeypatch.setattr(command, "make_listener", lambda args, config, language: Listener(ears, language))
         for number in set(said) - set(without):
             write_wav(recordings / f"{number:02d}-take.wav", sound(number))
         return cli.main(["rehearse", str(TRAILER), "--from", str(recordings), "--debug", *more])
@@ -456,8 +458,10 @@ def test_without_a_microphone_it_says_how_to_go_on(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr("bench_voice.rehearsal.live.open_live", missing)
     args = argparse.Namespace(from_=None, mute=False, json=False)
-    with pytest.raises(EngineError, match=r"no microphone\. bench-voice doctor .*--from DIR\. \[sound-no-device\]$"):
-        rehearse.make_takes(args, Config(), load_sheet(TRAILER))
+    with pytest.raises(
+        EngineError, match=r"no microphone\. bench-voice self-check .*--from DIR\. \[sound-no-device\]$"
+    ):
+        make_takes(args, Config(), load_sheet(TRAILER))
 
 
 # -- at the microphone: the clock is that of the frames
@@ -576,7 +580,7 @@ def test_what_was_said_before_the_end_is_reported(
                 raise rehearse.Ended
             return super().take(prompt, of)
 
-    monkeypatch.setattr(rehearse, "FromFolder", Two)
+    monkeypatch.setattr(command, "FromFolder", Two)
     assert rehearsed() == 0
     assert "2 phrases: 2 right, 0 asked about, 0 taken for something else, 0 not understood. Skipped: 42." in (
         capsys.readouterr().out

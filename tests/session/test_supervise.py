@@ -161,7 +161,7 @@ def test_one_child_that_never_answers_is_left_out_and_what_the_others_heard_stan
     assert live.hear() == half
     assert live.left_out == [
         "The ear b is left out: The ear b did not answer 3 times in a row. "
-        "bench-voice doctor shows which ears can be used. [ear-left-out]"
+        "bench-voice self-check shows which ears can be used. [ear-left-out]"
     ]
     assert live.restarts == []
 

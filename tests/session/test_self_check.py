@@ -1,4 +1,4 @@
-"""What `doctor` says of the ears: which are used, which are needed. No device is opened."""
+"""What `self-check` says of the ears: which are used, which are needed. No device is opened."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import pytest
 
 from bench_voice import offline
 from bench_voice.audio.factory import EARS, EarState
-from bench_voice.commands.doctor import Finding, ears, network
+from bench_voice.commands.self_check import Finding, ears, network
 
 
 def states(*working: str) -> list[EarState]:
@@ -42,7 +42,7 @@ def test_all_ears_that_work_are_used_where_none_is_named() -> None:
 
 @pytest.mark.parametrize("missing", ["whisper-tiny", "moonshine", "whisper-small"])
 def test_an_ear_that_is_named_and_cannot_be_had_is_needed(missing: str) -> None:
-    """`work` refuses to begin without it, so `doctor` must not say that all is well."""
+    """`work` refuses to begin without it, so `self-check` must not say that all is well."""
     found = ears(states("pocketsphinx", "whisper"), ("pocketsphinx", missing))
     assert needed(found) == {"pocketsphinx", missing}
     assert [one.what for one in found if one.is_needed and not one.works] == [f"ear {missing}"]
