@@ -6,6 +6,8 @@ from alembic import context
 
 from bench_voice.records.book.schema import METADATA
 
-context.configure(connection=context.config.attributes["connection"], target_metadata=METADATA)
-with context.begin_transaction():
-    context.run_migrations()
+# Without a configuration it was imported, and not run.
+if config := getattr(context, "config", None):
+    context.configure(connection=config.attributes["connection"], target_metadata=METADATA)
+    with context.begin_transaction():
+        context.run_migrations()
