@@ -16,6 +16,11 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "bench_voice"
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+# What a user reads for reference.
+MANUAL = README + "".join(
+    (ROOT / "docs" / f"{name}.md").read_text(encoding="utf-8")
+    for name in ("command-line", "bench", "settings", "figures")
+)
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 MESSAGES = (ROOT / "docs" / "messages.md").read_text(encoding="utf-8")
 SLUG = re.compile(r"[a-z]+(-[a-z0-9]+)+")
@@ -79,17 +84,17 @@ def commands_in_help() -> list[str]:
 
 
 def test_every_command_stands_in_the_readme() -> None:
-    missing = [name for name in commands_in_help() if not re.search(rf"`bench-voice {name}\b", README)]
-    assert not missing, f"README.md does not list: {missing}"
+    missing = [name for name in commands_in_help() if not re.search(rf"`bench-voice {name}\b", MANUAL)]
+    assert not missing, f"the manual does not list: {missing}"
 
 
 def test_every_command_of_the_readme_exists() -> None:
-    named = set(re.findall(r"bench-voice ([a-z]+(?:-[a-z]+)*)", README))
+    named = set(re.findall(r"bench-voice ([a-z]+(?:-[a-z]+)*)", MANUAL))
     assert named <= set(commands_in_help())
 
 
 def test_every_option_of_the_readme_exists() -> None:
-    rows = re.findall(r"^\| `bench-voice ([a-z-]+)[^|]*\|([^\n]*)\|$", README, re.MULTILINE)
+    rows = re.findall(r"^\| `bench-voice ([a-z-]+)[^|]*\|([^\n]*)\|$", MANUAL, re.MULTILINE)
     assert rows
     for command, text in rows:
         help_text = bench_voice(command, "--help").stdout
@@ -99,8 +104,8 @@ def test_every_option_of_the_readme_exists() -> None:
 
 def test_every_option_of_work_stands_in_the_readme() -> None:
     options = set(re.findall(r"(?<![\w-])--[a-z-]+", bench_voice("work", "--help").stdout)) - {"--help"}
-    missing = sorted(option for option in options if f"`{option}" not in README)
-    assert not missing, f"README.md does not explain: {missing}"
+    missing = sorted(option for option in options if f"`{option}" not in MANUAL)
+    assert not missing, f"the manual does not explain: {missing}"
 
 
 def test_every_environment_variable_and_ear_is_explained() -> None:
@@ -109,9 +114,9 @@ def test_every_environment_variable_and_ear_is_explained() -> None:
     code = "".join(path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py"))
     variables = set(re.findall(r"\bBENCH_VOICE_[A-Z_]+\b", code))
     assert {"BENCH_VOICE_WHISPER_MODEL", "BENCH_VOICE_WHISPER_TINY_MODEL"} <= variables
-    for text in (README, MESSAGES):
+    for text in (MANUAL, MESSAGES):
         assert not [name for name in variables if f"`{name}`" not in text]
-    assert not [ear for ear in EARS if f"`{ear}`" not in README]
+    assert not [ear for ear in EARS if f"`{ear}`" not in MANUAL]
 
 
 def shell_lines() -> list[str]:
@@ -169,7 +174,7 @@ def test_table_in_developers_is_the_codes_own() -> None:
 def test_messages_say_what_exit_codes_the_readme_lists() -> None:
     from bench_voice import errors
 
-    codes = {int(code) for code in re.findall(r"^\| (\d+) \|", README, re.MULTILINE)}
+    codes = {int(code) for code in re.findall(r"^\| (\d+) \|", MANUAL, re.MULTILINE)}
     classes = [value for value in vars(errors).values() if isinstance(value, type)]
     assert {c.exit_code for c in classes if issubclass(c, errors.BenchError)} <= codes
     assert {0, 1, 2, 3, 4, 5, 10, 130} == codes
@@ -190,7 +195,7 @@ def test_lock_pins_every_dependency_and_names_no_host() -> None:
 
 
 def test_json_example_of_the_readme_has_the_keys_that_are_printed(tmp_path: Path) -> None:
-    example = next(block for block in re.findall(r"^```json\n(.*?)^```", README, re.MULTILINE | re.DOTALL))
+    example = next(block for block in re.findall(r"^```json\n(.*?)^```", MANUAL, re.MULTILINE | re.DOTALL))
     sheet = "demo/trailer-hub-brake.yaml"
     shown = bench_voice("understand", "next", "--sheet", sheet, "--json").stdout.splitlines()
     assert set(json.loads(example)) <= set(json.loads(shown[0])), "the README's example has keys that are not printed"
