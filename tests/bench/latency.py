@@ -34,7 +34,7 @@ ROOT = Path(__file__).resolve().parents[2]
 JOB = ROOT / "tests" / "live" / "short-job.yaml"
 LINES = (
     "what is the limit", "four point two ohms", "what is left", "correction four point five", "where are we",
-    "correction three point eight", "next", "what is the limit", "go back", "what can i say",
+    "correction three point eight", "next", "what is the limit", "go back", "which words",
 )  # fmt: skip
 AUDIBLE = 60  # of 32768: about 55 dB below full scale
 PARTS = ("endpoint", "decode", "decide", "synthesis")

@@ -49,7 +49,7 @@ MEANT = (
     "next", "go back", "say again", "where are we", "what is left", "strike that", "what is the limit", "stand by",
     "carry on", "one point eight millimetres", "two point four millimetres", "one point six five millimetres",
     "left lining one point nine millimetres", "three point zero millimetres", "correction one point seven millimetres",
-    "note the cable is frayed", "do it again", "what can i say", "louder", "sound check",
+    "note the cable is frayed", "do it again", "which words", "louder", "sound check",
 )  # fmt: skip
 TALK = (
     "Hand me the other spanner, will you?", "No, the next one, the longer one.", "I told him to go back on Tuesday.",

@@ -71,4 +71,4 @@ def test_the_marking_becomes_the_limit_and_the_difference_is_said() -> None:
     assert bench.state.failed() == ("outlet",)
     bench.type("correction, plate six bar")
     assert bench.state.failed() == ()
-    assert Kind.NEXT.value in " ".join(bench.type("what can i say")).lower()
+    assert Kind.NEXT.value in " ".join(bench.type("which words")).lower()

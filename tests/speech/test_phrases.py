@@ -16,7 +16,7 @@ CODES = sorted(path.name for path in grammars_dir().iterdir() if (path / "number
 # interface.md, "Words that are fixed": English says them so.
 FIXED = {
     Kind.NEXT: ["next", "next step"], Kind.BACK: ["go back"], Kind.REPEAT: ["say again"],
-    Kind.WHERE: ["where are we"], Kind.LEFT: ["what is left"], Kind.HELP: ["what can i say"],
+    Kind.WHERE: ["where are we"], Kind.LEFT: ["what is left"], Kind.HELP: ["which words"],
     Kind.STOP: ["stop the job"], Kind.REDO: ["do it again"], Kind.CORRECTION: ["correction"],
     Kind.UNDO: ["strike that"], Kind.STAND_BY: ["stand by"], Kind.CARRY_ON: ["carry on"], Kind.MARK: ["mark"],
     Kind.AFFIRM: ["affirm"], Kind.NEGATIVE: ["negative"],
@@ -62,7 +62,7 @@ FAULTS = [
     (COMMANDS, MARK, "  mark: [mark, next]", r".next. means two things", "two-meanings"),
     (COMMANDS, MARK, "  mark: [mark, mark]", r".mark. stands twice", "duplicate"),
     (COMMANDS, "  bad: [bad, looks bad]", "  bad: [bad, good]", r".good. means two things", "two-meanings"),
-    (COMMANDS, "  note: [note,", "  note: [next,", r".next. means two things", "two-meanings"),
+    (COMMANDS, "  note: [note]", "  note: [next]", r".next. means two things", "two-meanings"),
     (COMMANDS, MARK, "  mark: mark", r"has to be a list", "list"),
     (COMMANDS, MARK, "  mark: [null]", r"None is not text", "quotes"),
     (COMMANDS, MARK, '  mark: ["?"]', r".* empty phrase", "empty"),
