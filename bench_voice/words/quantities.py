@@ -40,10 +40,30 @@ def read_quantity(tokens: Sequence[str], language: Language) -> list[SpokenQuant
         inches = _inch_speech(words, language)
         if inches is not None:
             found = [said for said in found if not said.number.is_tenths] + [inches]
+    if not found and (part := _unit_and_fraction(words, language)) is not None:
+        found.append(part)
     duration = _duration(words, language)
     if duration is not None:
         found.append(duration)
     return found
+
+
+def _unit_and_fraction(tokens: tuple[str, ...], language: Language) -> SpokenQuantity | None:
+    """ "an inch and a half", "four thou and a half": a whole number, its unit, and a part of one more."""
+    at = next((i for i in range(2, len(tokens) - 1) if tokens[i] in language.numbers.and_), None)
+    if at is None:
+        return None
+    fraction = read_number(tokens[at + 1 :], language.numbers)
+    if fraction is None or not fraction.fraction_parts or fraction.is_tenths or not 0 < fraction.value < 1:
+        return None
+    for length in range(1, min(language.longest_unit, at - 1) + 1):
+        before, unit = tokens[: at - length], language.units.get(tokens[at - length : at])
+        is_one = len(before) == 1 and before[0] in language.numbers.articles
+        whole = Decimal(1) if is_one else _whole(before, language)
+        if unit is not None and whole is not None:
+            number = Spoken((whole + fraction.value,), fraction.is_sure)
+            return SpokenQuantity(number, unit, unit_said=" ".join(tokens[at - length : at]))
+    return None
 
 
 def _with_unit(before: tuple[str, ...], tail: tuple[str, ...], language: Language) -> SpokenQuantity | None:
