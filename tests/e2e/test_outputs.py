@@ -184,6 +184,6 @@ def test_only_a_session_is_kept_when_it_is_interrupted(
     def interrupted(args: object) -> int:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, f"_{arguments[0]}", interrupted)
+    monkeypatch.setattr(cli, f"_{arguments[0].replace('-', '_')}", interrupted)
     assert cli.main(arguments) == code
     assert capsys.readouterr() == ("", text)

@@ -111,4 +111,4 @@ def test_a_card_that_goes_away_is_announced_and_comes_back(
         assert bench.wait_for("microphone is back", 15) is not None, f"after loss {turn} it did not come back"
         assert bench.process.poll() is None
     assert bench.end() == 10
-    assert events(tmp_path)[:2] == ["SessionStarted", "StepOpened"]
+    assert events(tmp_path)[:3] == ["SessionStarted", "SessionDetails", "StepOpened"]
