@@ -78,6 +78,8 @@ class Script:
 def load(path: Path) -> Script:
     """Reads a script; numbers stay text: 4.60 keeps its digits. Raises `ValueError` for a turn without effect."""
     data = YAML(typ="safe", pure=True)
+    # A class of its own: what is added to a class counts for every reader that uses it.
+    data.Constructor = type("Texts", (data.Constructor,), {})
     data.Constructor.add_constructor("tag:yaml.org,2002:float", lambda loader, node: str(node.value))
     data.Constructor.add_constructor("tag:yaml.org,2002:int", lambda loader, node: str(node.value))
     raw = data.load(path.read_text(encoding="utf-8"))

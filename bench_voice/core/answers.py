@@ -105,7 +105,7 @@ def _option(state: State, intent: Intent) -> Option:
                 return Quantity(value, unit) if unit else value
             return _by_name(state, intent, intent.name)
         case Timer(value=value, unit=unit):
-            return Quantity(value, unit)
+            return Quantity(value, unit) if unit else value
         case Confirmation(hold=hold):
             return phrase_of(state, hold or "")
         case ItemChange(kind=kind, name=name, text=text):

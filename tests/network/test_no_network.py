@@ -37,11 +37,12 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def assert_offline(done: Traced) -> None:
+def assert_offline(done: Traced, besides: tuple[str, ...] = ()) -> None:
+    """`besides`: beginnings of what may be left behind."""
     assert done.n_calls > 100, f"the trace is empty, so it shows nothing: {done.err}"
     assert done.sockets == ()
     assert done.written == ()
-    assert done.left == ()
+    assert [path for path in done.left if not path.startswith(besides)] == []
 
 
 def test_work_on_sound(sound: Path, tmp_path: Path) -> None:
@@ -69,11 +70,12 @@ def test_rehearse(sound: Path, tmp_path: Path) -> None:
     assert_offline(done)
 
 
-def test_doctor(tmp_path: Path) -> None:
-    done = run(python(*CLI, "self-check"), tmp_path, ())
+def test_self_check(tmp_path: Path) -> None:
+    # Looking for sound devices loads the system's sound library, which makes its own folder of settings.
+    done = run(python(*CLI, "self-check"), tmp_path, (tmp_path / "home" / ".config",))
     assert done.code in (0, 4), done.err
     assert "ok  ear moonshine: works" in done.out
-    assert_offline(done)
+    assert_offline(done, ("home/.config", "tmp/pulse-"))
 
 
 def test_the_demo(tmp_path: Path) -> None:
