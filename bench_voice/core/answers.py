@@ -41,9 +41,9 @@ from bench_voice.core.prompts import (
     read_back,
     reply,
     step_text,
-    still_open,
     torque_text,
 )
+from bench_voice.core.standing import left, wanted
 from bench_voice.core.state import State
 
 Option = str | Decimal | tuple[Decimal, ...] | Quantity | Reply
@@ -143,11 +143,11 @@ def told(state: State, event: ev.Told) -> Replies:
     if topic == Kind.REPEAT:
         if state.read_back:
             return (read_back(state, state.read_back),)
-        return (*step_text(state, state.step), *prompt(state))
+        return (*step_text(state, state.step), *wanted(state))
     if topic == Kind.WHERE:
         number, total = Decimal(state.index + 1), Decimal(len(state.sheet.steps))
         torque = torque_text(state.step.torque) if state.step.torque else ()
-        return (reply("where", number=number, total=total, say=state.step.say), *torque, *prompt(state))
+        return (reply("where", number=number, total=total, say=state.step.say), *torque, *wanted(state))
     if topic == Kind.LEFT:
         return _left(state)
     if topic == Kind.HELP:
@@ -159,10 +159,12 @@ def told(state: State, event: ev.Told) -> Replies:
 
 
 def _left(state: State) -> Replies:
-    steps = Decimal(sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over))
-    if not state.register:
-        return (reply("left-nothing", steps=steps), *_minutes_left(state))
-    return (*still_open(state), *_minutes_left(state))
+    if open_ := left(state):
+        return (*open_, *_minutes_left(state))
+    steps = sum(1 for s in state.sheet.steps[state.index :] if s.id not in state.passed_over)
+    if steps == 1:
+        return (reply("left-nothing-one"), *_minutes_left(state))
+    return (reply("left-nothing", steps=Decimal(steps)), *_minutes_left(state))
 
 
 def _minutes_left(state: State) -> Replies:

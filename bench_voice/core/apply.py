@@ -78,6 +78,7 @@ def _opened(state: State, event: ev.StepOpened) -> State:
         index=state.sheet.step_index(event.step),
         question=None,
         read_back=None,
+        read_out=state.read_out | {event.step},
         passed_over=state.passed_over - {event.step},
     )
 
@@ -105,7 +106,7 @@ def _redone(state: State, event: ev.StepRedone) -> State:
         register = register.set(key, Entry(key, item.name, item.kind, OpenedBy.REDO))
     # What was changed before can't be withdrawn one by one any more. The holds stay open, even when this is withdrawn.
     return _changed(
-        state.with_(confirmed=state.confirmed - holds, changes=()),
+        state.with_(confirmed=state.confirmed - holds, read_out=state.read_out - set(event.steps), changes=()),
         Changed.REDO,
         done=state.done - set(event.steps),
         taken=taken,

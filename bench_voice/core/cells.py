@@ -24,6 +24,7 @@ from bench_voice.core.intents import (
     Timer,
     id_of,
 )
+from bench_voice.core.opens import hindrance
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.core.state import State
 
@@ -31,28 +32,8 @@ from bench_voice.core.state import State
 def advance(state: State, intent: Intent) -> Events:
     """ "next": refused with the reason, or the step is left, what it opens is opened, and the next one that applies."""
     step = state.step
-    held = state.held()
-    if held:
-        return (ev.NextRefused(step.id, Hindrance.HOLD, held.id),)
-    if state.failed():
-        return (ev.NextRefused(step.id, Hindrance.FAILED, state.failed()[0]),)
-    if state.waits():
-        return (ev.NextRefused(step.id, Hindrance.READING, state.waits()[0]),)
-    if state.looks_wanted():
-        return (ev.NextRefused(step.id, Hindrance.LOOK, state.looks_wanted()[0]),)
-    if state.looks_bad():
-        return (ev.NextRefused(step.id, Hindrance.BAD_LOOK, state.looks_bad()[0]),)
-    if (before := state.open_before()) is not None:
-        return (ev.NextRefused(step.id, Hindrance.BEFORE, before[1]),)
-    # Withdrawn since it was put back. What this very step takes off may be off.
-    if undone := [key for key in step.requires if key in state.register and key not in step.opens]:
-        return (ev.NextRefused(step.id, Hindrance.REQUIRES_NOW, undone[0]),)
-    is_last = state.index == len(state.sheet.steps) - 1
-    if (step.gate or is_last) and state.open_at_gate():
-        why, what = state.open_at_gate()[0]
-        return (ev.NextRefused(step.id, why.at_gate, what),)
-    if state.closes():
-        return (ev.NextRefused(step.id, Hindrance.CLOSE, state.closes()[0]),)
+    if (first := hindrance(state)) is not None and first.why is not None:
+        return (ev.NextRefused(step.id, first.why, first.key),)
     # Items first: a process that ends between two of these lines must not forget one.
     events: list[ev.Event] = []
     if step.id not in state.done:

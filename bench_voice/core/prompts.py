@@ -10,6 +10,7 @@ from typing import Any
 from bench_voice.core.cases import Open
 from bench_voice.core.sheet import Step, TorqueStage
 from bench_voice.core.state import Phase, State
+from bench_voice.core.verdict import Side
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def prompt(state: State) -> Replies:
     if phase is Phase.HOLD and held:
         return (reply("want-hold", True, phrase=held.phrase),)
     if phase is Phase.FAILED:
-        return (reply("choices", True, name=name_of(state, state.failed()[0])),)
+        return (_choices(state, state.failed()[0]),)
     if phase is Phase.READING:
         return (_want_reading(state),)
     if phase is Phase.LOOK:
@@ -73,6 +74,14 @@ def prompt(state: State) -> Replies:
         is_last = state.index == len(state.sheet.steps) - 1
         return (reply("want-sign-off" if is_last else "want-next"),)
     return ()
+
+
+def _choices(state: State, reading: str) -> Reply:
+    """What keeps the step open, and the ways out. Of a difference no side is to blame."""
+    spec, side = state.sheet.readings[reading], state.verdict_at(state.step.id, reading).side
+    if side is Side.PAIR:
+        return reply("choices-pair", True, names=(spec.name, name_of(state, spec.pair or "")))
+    return reply("choices-spread" if side is Side.SPREAD else "choices", True, name=spec.name)
 
 
 def _want_reading(state: State) -> Reply:
@@ -93,11 +102,6 @@ def _want_reading(state: State) -> Reply:
 def want_item(state: State, key: str) -> Reply:
     entry = state.register[key]
     return reply(f"want-{entry.kind.value}", name=entry.name)
-
-
-def still_open(state: State) -> Replies:
-    """Each open entry of the register, as it stands."""
-    return tuple(reply(f"open-{entry.kind.value}", name=entry.name) for entry in state.register.values())
 
 
 def gate(state: State) -> Reply:

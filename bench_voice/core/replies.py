@@ -7,38 +7,46 @@ What a step says and wants stands in `core.prompts`, what is asked back or answe
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
-from decimal import Context, Decimal
+from decimal import Decimal
 from typing import Any
 
 from bench_voice.core import events as ev
 from bench_voice.core.answers import question, told
 from bench_voice.core.apply import apply
 from bench_voice.core.cases import Again, Answer, Changed, Hindrance, Open, OpenedBy, Refusal, Reopening
+from bench_voice.core.opens import hindrance, matters
 from bench_voice.core.prompts import (
     Quantity,
     Replies,
     Reply,
     Statement,
     UnitName,
-    gate,
     name_of,
     phrase_of,
     prompt,
     read_back,
     reply,
     step_text,
-    still_open,
     torque_text,
     want_item,
 )
 from bench_voice.core.sheet import Finding, ReadingSpec
-from bench_voice.core.state import Change, Phase, Point, State
-from bench_voice.core.verdict import Judged, Side, Verdict, like, shown
+from bench_voice.core.standing import (
+    failure,
+    gate_in_full,
+    lowest_and_highest,
+    pair_agrees,
+    point_verdict,
+    reading_stands,
+    said_of,
+    together_verdict,
+    wanted,
+)
+from bench_voice.core.state import Change, Phase, State
 
 __all__ = [
     "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text",
-    "torque_text", "verdict_reply",
+    "torque_text",
 ]  # fmt: skip
 
 
@@ -51,7 +59,7 @@ def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
         said.extend(_SAY.get(type(event), _silent)(previous, state, event))
     quiet = (ev.StepOpened, ev.SignedOff, ev.JobStopped, ev.NextRefused, ev.Asked, ev.AskedAgain, ev.StoodBy)
     if events and not isinstance(events[-1], quiet) and isinstance(events[-1], _MOVES_ON):
-        said.extend(prompt(state))
+        said.extend(wanted(state, tuple(said)))
     return tuple(said)
 
 
@@ -61,46 +69,6 @@ _MOVES_ON = (
     ev.ReadingDecided, ev.DecisionReopened, ev.LookJudged, ev.ItemClosed, ev.Undone, ev.CarriedOn, ev.QuestionClosed,
     ev.SessionResumed,
 )  # fmt: skip
-
-
-def verdict_reply(state: State, event: ev.ReadingRecorded | ev.ReadingCorrected) -> Reply:
-    """Verdict on one value of a reading, the margin in the unit that was said, on the safe side of its rounding."""
-    spec = state.sheet.readings[event.reading]
-    limit = state.limit_of(spec)
-    judged = state.judge(spec, event.in_limit_unit)
-    figures = [figure for figure in (limit.low, limit.high) if figure is not None]
-    scale = _scale(event, limit.unit)
-    if scale is None or judged.margin is None:
-        return _verdict(judged, limit.unit, like(event.in_limit_unit, *figures))
-    # Twelve digits: 110.555… degrees back in Fahrenheit must not be a hair past the degree.
-    own = Context(prec=12).plus(judged.margin * scale)
-    # The digits that were said; more where the margin would vanish in them.
-    digits = like(event.value) if not own else min(like(event.value), Decimal(1).scaleb(own.adjusted()))
-    return _verdict(replace(judged, margin=own), event.unit, digits)
-
-
-def _scale(event: ev.ReadingRecorded | ev.ReadingCorrected, unit: str) -> Decimal | None:
-    """How many of the unit that was said make one of the limit's; None where it is the limit's own, or not to be told
-    from this value. A difference of temperatures has no offset.
-    """
-    if event.unit == unit:
-        return None
-    degrees = {("degF", "degC"): Decimal("1.8"), ("degC", "degF"): 1 / Decimal("1.8")}
-    if (event.unit, unit) in degrees:
-        return degrees[event.unit, unit]
-    return event.value / event.in_limit_unit if event.in_limit_unit else None
-
-
-def _verdict(judged: Judged, unit: str, like: Decimal) -> Reply:
-    if judged.verdict is Verdict.NOTED or judged.margin is None:
-        return reply("verdict-noted")
-    margin = Quantity(abs(shown(judged.margin, like)), unit)
-    is_urgent = judged.verdict is not Verdict.GOOD
-    side = f"-{judged.side}" if judged.side in _OF_SEVERAL else ""
-    return reply(f"verdict-{judged.verdict.value}{side}", is_urgent, margin=margin)
-
-
-_OF_SEVERAL = (Side.SPREAD, Side.PAIR)
 
 
 def _silent(before: State, state: State, event: Any) -> Replies:
@@ -135,14 +103,14 @@ def _resumed(before: State, state: State, event: ev.SessionResumed) -> Replies:
     )
     if stand:
         said.append(reply("resumed-confirmed", names=stand))
-    if state.register:
-        names = tuple(entry.name for entry in state.register.values())
-        said.append(reply("resumed-open", names=names))
-    return (*said, *step_text(state, state.step))
+    # What this step wants is said with it.
+    open_ = tuple(matter for matter in matters(state) if matter.step != state.step.id or matter.is_begun)
+    return (*said, *said_of(state, open_), *step_text(state, state.step))
 
 
 def _step_opened(before: State, state: State, event: ev.StepOpened) -> Replies:
-    return (*step_text(state, state.step), *prompt(state))
+    wants = gate_in_full(state) if state.phase() is Phase.GATE else wanted(state)
+    return (*step_text(state, state.step), *wants)
 
 
 def _redone(before: State, state: State, event: ev.StepRedone) -> Replies:
@@ -161,11 +129,15 @@ def _next_refused(before: State, state: State, event: ev.NextRefused) -> Replies
         opened = state.open_at_gate()
         if not opened:  # what this very step would open keeps the job from being signed off
             return (reply("gate-item-later", True, name=name_of(state, event.what)),)
-        return (reply("refused-gate", True), gate(state))
-    if event.why is Hindrance.BEFORE and (found := state.open_before()) is not None:
-        return (reply("refused-before", True, name=name_of(state, event.what), number=Decimal(found[0] + 1)),)
-    if event.why is Hindrance.CLOSE:
-        return (reply("refused-close", True, name=name_of(state, event.what)), want_item(state, event.what))
+        return (reply("refused-gate", True), *gate_in_full(state))
+    first = hindrance(state)
+    if first is not None and event.why is Hindrance.BEFORE:
+        number = Decimal(state.sheet.step_index(first.step) + 1)
+        return (reply("not-yet", True), *said_of(state, [first]), reply("go-to-step", True, number=number))
+    if first is not None and event.why is Hindrance.FAILED:
+        return (reply("not-yet", True), *failure(state))
+    if first is not None and event.why is Hindrance.CLOSE:
+        return (reply("not-yet", True), *said_of(state, [first]), want_item(state, event.what))
     return (reply(f"refused-{event.why}", True, name=name_of(state, event.what)),)
 
 
@@ -189,41 +161,40 @@ def _hold_reopened(before: State, state: State, event: ev.HoldReopened) -> Repli
 
 def _recorded(before: State, state: State, event: ev.ReadingRecorded) -> Replies:
     spec = state.sheet.readings[event.reading]
-    quantity = Quantity(event.value, event.unit)
-    said = [reply("reading", name=spec.name, quantity=quantity)]
+    said = reply("reading", name=spec.name, quantity=Quantity(event.value, event.unit))
+    return _with_verdicts(before, state, event, said)
+
+
+def _with_verdicts(
+    before: State, state: State, event: ev.ReadingRecorded | ev.ReadingCorrected, first: Reply
+) -> Replies:
+    """The value, its verdict, that of all points and both sides, and what it makes not good elsewhere."""
+    spec, taken = state.sheet.readings[event.reading], state.taken_at(event.step, event.reading)
     if spec.is_marking:
-        said.append(_marking(state, spec, event.in_limit_unit))
+        said = [first, _marking(state, spec, event.in_limit_unit)]
     else:
-        said.append(verdict_reply(state, event))
-    taken = state.taken_at(event.step, event.reading)
+        said = [first, point_verdict(state, spec, taken.points[event.point])]
     if len(taken.points) == spec.points:
-        whole = state.verdict_at(event.step, event.reading)
-        if whole.side in _OF_SEVERAL:
-            figure = spec.spread if whole.side is Side.SPREAD else spec.pair_within
-            said.append(_verdict(whole, spec.unit, figure or event.in_limit_unit))
+        together = together_verdict(state, event.step, event.reading)
+        said += (together,) if together is not None else pair_agrees(state, event.step, event.reading)
         if spec.points > 1:
-            said.append(_points_done(taken.points))
-    return (*said, *_not_good_now(before, state))
+            low, high = lowest_and_highest(taken.points)
+            said.append(reply("points-done", low=low, high=high))
+    return (*said, *_not_good_now(before, state, said))
 
 
-def _points_done(points: Sequence[Point]) -> Reply:
-    """Lowest and highest, in the unit that was said: "five thou" is not 0.127 mm to who said it."""
-    ordered = sorted(points, key=lambda point: point.in_limit_unit)
-    is_one_unit = len({point.unit for point in points}) == 1
-    low, high = (p.value if is_one_unit else Quantity(p.value, p.unit) for p in (ordered[0], ordered[-1]))
-    return reply("points-done", low=low, high=high)
-
-
-def _not_good_now(before: State, state: State) -> Replies:
+def _not_good_now(before: State, state: State, said: Sequence[Reply]) -> Replies:
     """What a value makes not good at steps that were left: itself, or those that are judged by it."""
-    said = []
+    found: list[Reply] = []
     for step, reading in state.taken:
         if state.taken[step, reading].decided:
             continue  # that it was decided on other figures is said with the next event
         if step != state.step.id and state.needs_decision(step, reading) and not before.needs_decision(step, reading):
+            stands = reading_stands(state, step, reading)
             number = Decimal(state.sheet.step_index(step) + 1)
-            said.append(reply("not-good-now", True, name=name_of(state, reading), number=number))
-    return tuple(said)
+            if stands[-1] not in (*said, *found):
+                found += (reply("not-good-now", True, number=number), *stands)
+    return tuple(found)
 
 
 def _marking(state: State, marking: ReadingSpec, value: Decimal) -> Reply:
@@ -240,11 +211,8 @@ def _marking(state: State, marking: ReadingSpec, value: Decimal) -> Reply:
 
 def _corrected(before: State, state: State, event: ev.ReadingCorrected) -> Replies:
     spec = state.sheet.readings[event.reading]
-    return (
-        reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit)),
-        _marking(state, spec, event.in_limit_unit) if spec.is_marking else verdict_reply(state, event),
-        *_not_good_now(before, state),
-    )
+    said = reply("corrected", name=spec.name, quantity=Quantity(event.value, event.unit))
+    return _with_verdicts(before, state, event, said)
 
 
 def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) -> Replies:
@@ -418,9 +386,13 @@ _SAY: dict[type, Callable[[State, State, Any], Replies]] = {
     ev.Undone: _undone,
     ev.StopAsked: lambda before, state, event: (reply("ask-stop", True),),
     # A stopped job does not come back: who walks away has to know what is on or off.
-    ev.JobStopped: lambda before, state, event: (reply("stopped", True), *still_open(state)),
+    ev.JobStopped: lambda before, state, event: (reply("stopped", True), *_items_open(state)),
     ev.SignedOff: lambda before, state, event: (reply("signed-off"), *_follow_ups(state)),
 }
+
+
+def _items_open(state: State) -> Replies:
+    return said_of(state, tuple(matter for matter in matters(state) if matter.what is Open.ITEM))
 
 
 def _follow_ups(state: State) -> Replies:

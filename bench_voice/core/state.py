@@ -125,6 +125,7 @@ class State:
     clock_ms: int = 0  # as the wall clock showed it at the last event
     index: int = 0
     done: frozenset[str] = frozenset()
+    read_out: frozenset[str] = frozenset()  # step ids; what they take off may be off
     passed_over: frozenset[str] = frozenset()
     confirmed: frozenset[str] = frozenset()  # hold ids
     read_back: str | None = None  # hold id that waits for affirm
@@ -211,17 +212,21 @@ class State:
         values = self.taken_at(step, reading).values
         doubts = tuple(self.uncertainty_of(spec, value) for value in values)
         judged = judge_points(values, self.limit_of(spec), spec, doubts)
-        pair = self._pair(spec, values)
+        pair = self.pair_of(spec, values)
         return pair if pair is not None and pair.verdict.rank > judged.verdict.rank else judged
 
     def _others(self, spec: ReadingSpec) -> tuple[Decimal, ...]:
         """What stands for the other side, where the difference to it is limited."""
         if not spec.pair or spec.pair_within is None:
             return ()
-        found = [t.values for (_, r), t in self.taken.items() if r == spec.pair and t.values]
+        return tuple(point.in_limit_unit for point in self.other_points(spec))
+
+    def other_points(self, spec: ReadingSpec) -> tuple[Point, ...]:
+        """The points that stand for the other side of a pair."""
+        found = [t.points for (_, r), t in self.taken.items() if r == spec.pair and t.points]
         return found[-1] if found else ()
 
-    def _pair(self, spec: ReadingSpec, values: tuple[Decimal, ...]) -> Judged | None:
+    def pair_of(self, spec: ReadingSpec, values: tuple[Decimal, ...]) -> Judged | None:
         """The difference to the other side, where both are known."""
         others = self._others(spec)
         if not others or spec.pair is None or spec.pair_within is None or len(values) != spec.points:
@@ -257,7 +262,7 @@ class State:
             return Basis.LIMIT
         if now.others == was.others:
             return None
-        pair = self._pair(self.sheet.readings[reading], now.values)
+        pair = self.pair_of(self.sheet.readings[reading], now.values)
         return None if not was.others and pair is not None and pair.verdict is Verdict.GOOD else Basis.PAIR
 
     def wear(self) -> tuple[Series, ...]:
@@ -320,18 +325,38 @@ class State:
         later = order[order.index(step) + 1 :]
         return any(self.taken_at(s, reading).points for s in later)
 
+    def begun(self) -> tuple[tuple[str, str], ...]:
+        """(step, item) of steps that were read out and are not done: fitted or taken off, or not yet."""
+        return tuple(
+            (step.id, key)
+            for step in self.sheet.steps
+            if step.id in self.read_out and step.id not in self.done and step.id not in self.passed_over
+            for key in step.opens
+            if key not in self.register
+        )
+
+    def on_or_off(self) -> tuple[Entry, ...]:
+        """The register, and what may be on or off at steps that were begun: what somebody else has to know of."""
+        items = ((key, self.sheet.items[key]) for _, key in self.begun())
+        begun = tuple(Entry(key, item.name, item.kind, OpenedBy.STEP) for key, item in items)
+        return (*self.register.values(), *begun)
+
     def open_at_gate(self) -> tuple[tuple[Open, str], ...]:
         """Everything that keeps the job from being signed off: (why, key), in the order it is asked."""
-        found: list[tuple[Open, str]] = []
+        return tuple((why, key) for why, key, _ in self.at_gate())
+
+    def at_gate(self) -> tuple[tuple[Open, str, str], ...]:
+        """The same with the step's id, "" for an entry of the register."""
+        found: list[tuple[Open, str, str]] = []
         for step in self.sheet.steps:
             if step.id in self.passed_over:
                 continue
             if step.hold and step.hold.id not in self.confirmed:
-                found.append((Open.HOLD, step.hold.id))
-            found += self._unsettled(step)
-        return (*((Open.ITEM, key) for key in self.register), *found)
+                found.append((Open.HOLD, step.hold.id, step.id))
+            found += ((why, key, step.id) for why, key in self.unsettled(step))
+        return (*((Open.ITEM, key, "") for key in self.register), *found)
 
-    def _unsettled(self, step: Step) -> list[tuple[Open, str]]:
+    def unsettled(self, step: Step) -> list[tuple[Open, str]]:
         """Readings and looks of the step that are wanted or not good: (why, key)."""
         found: list[tuple[Open, str]] = []
         for reading in step.readings:
@@ -350,7 +375,7 @@ class State:
         """The first step before this one, and what of it is open again: a value withdrawn, or out of limits since a
         correction. Built over, it could not be measured any more."""
         for index, step in enumerate(self.sheet.steps[: self.index]):
-            if step.id not in self.passed_over and (found := self._unsettled(step)):
+            if step.id not in self.passed_over and (found := self.unsettled(step)):
                 return index, found[0][1]
         return None
 

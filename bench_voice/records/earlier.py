@@ -128,13 +128,13 @@ def left_open(
                 on_passed_over(error)
             continue
         looked_at.add(job)
-        if old.ended is Ending.SIGNED_OFF or not old.register:
+        if old.ended is Ending.SIGNED_OFF or not old.on_or_off():
             continue
         if old.sheet.id != state.sheet.id:
-            names = tuple(entry.name for entry in old.register.values())
+            names = tuple(entry.name for entry in old.on_or_off())
             others.append(Reply("left-other", {"title": old.sheet.title, "names": names}, is_urgent=True))
             continue
-        for entry in old.register.values():
+        for entry in old.on_or_off():
             opened = _taken_over(state, entry, language)
             if opened is not None:
                 taken.append(opened)

@@ -356,6 +356,6 @@ class Live:
             name = "waiting"
         elif w.mode is Mode.PUSH_TO_TALK and not self._was_talking:
             name = "press to talk"
-        open_ = tuple(entry.name for entry in state.register.values())
+        open_ = tuple(entry.name for entry in state.on_or_off())
         view = View(state.index + 1, len(state.sheet.steps), name, level_db(frame), self._heard, open_)
         w.console.show(view)

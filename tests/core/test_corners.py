@@ -120,7 +120,7 @@ def test_an_unknown_step_is_a_key_error() -> None:
 def test_a_restart_says_what_is_open_and_that_the_sheet_changed() -> None:
     state = apply(State(sheet()), ev.ItemOpened("tape", "tape", ItemKind.TEMPORARY, OpenedBy.STEP))
     said = keys(state, *resume(state, 5, sheet_changed=True))
-    assert {"sheet-changed", "resumed-open"} <= set(said)
+    assert {"sheet-changed", "open-temporary"} <= set(said)
 
 
 def test_several_values_and_bare_ones_as_options_are_worded() -> None:

@@ -28,8 +28,22 @@ def test_a_stopped_job_names_what_is_off_and_on(bench: Bench) -> None:
     )
 
 
+def test_a_stopped_job_names_what_the_step_that_was_begun_may_have_fitted(bench: Bench) -> None:
+    said = bench.work(*STOPPED).bench[-1]
+    assert said == "Job stopped. The machine is not to be used. Red tag is on, or may be."
+    assert register(bench) == {}
+
+
+def test_the_next_session_asks_for_what_was_begun(bench: Bench) -> None:
+    bench.work(*STOPPED)
+    done = bench.work("what is left")
+    assert f"{BEFORE} Step one." in done.bench[0]
+    assert done.bench[1] == "Red tag is still on."
+
+
 def test_a_stopped_job_with_nothing_open_names_nothing(bench: Bench) -> None:
-    assert bench.work(*STOPPED).bench[-1] == "Job stopped. The machine is not to be used."
+    said = bench.work("next", "brake pad four", "next", "took off red tag", *STOPPED).bench[-1]
+    assert said == "Job stopped. The machine is not to be used."
 
 
 def test_the_start_after_a_stopped_job_says_it_and_asks_for_it(bench: Bench) -> None:
@@ -68,20 +82,20 @@ def test_an_entry_taken_over_keeps_clear_of_the_keys_of_this_session(bench: Benc
     """Keys in one's own words count the events: the second part of the second session must not replace the first's."""
     bench.work("note, the guard is loose", "removed guard", *STOPPED)
     bench.work("removed cover", "removed hood", "removed belt", *STOPPED)
-    assert sorted(register(bench).values()) == ["belt", "cover", "guard", "hood"]
+    assert sorted(register(bench).values()) == ["belt", "cover", "guard", "hood", "red tag"]
 
 
 def test_strike_that_does_not_withdraw_it(bench: Bench) -> None:
     bench.work("removed guard", *STOPPED)
     done = bench.work("strike that", "what is left")
-    assert done.bench[-1] == "Guard is still off."
+    assert done.bench[-1] == "Guard is still off. Red tag is still on."
 
 
 def test_it_is_on_disk_before_it_is_said(bench: Bench) -> None:
     bench.work("removed guard", *STOPPED)
     bench.work()
     opened = [line.event for line in jn.read(bench.newest).lines if isinstance(line.event, ItemOpened)]
-    assert [(event.name, event.by) for event in opened] == [("guard", "earlier")]
+    assert [(event.name, event.by) for event in opened] == [("guard", "earlier"), ("red tag", "earlier")]
 
 
 def test_after_signing_off_nothing_is_left(bench: Bench) -> None:
@@ -94,7 +108,7 @@ def test_another_machine_is_told_nothing(bench: Bench) -> None:
     bench.work("next", *STOPPED)
     said = bench.work("what is left", text=mower(machine="mower two")).bench
     assert BEFORE not in said[0]
-    assert said[1].startswith("Nothing is open.")
+    assert said[1] == "Red tag is on, or may be."
 
 
 def test_of_another_job_on_the_machine_it_is_named_and_not_asked_for(bench: Bench) -> None:
@@ -113,7 +127,7 @@ def test_a_changed_sheet_takes_over_what_it_can_close(bench: Bench) -> None:
     changed = mower(version=2).replace("red-tag: {kind: temporary}", "red-tag: {kind: temporary, name: warning tag}")
     done = bench.work("took off warning tag", "put back guard", "what is left", text=changed)
     assert "Noted: warning tag is on and must come off. Noted: guard is off and must go back." in done.bench[0]
-    assert done.bench[-1].startswith("Nothing is open.")
+    assert done.bench[-1] == "Warning tag is on, or may be."
 
 
 def test_what_a_changed_sheet_cannot_close_is_named_and_blocks_nothing(bench: Bench) -> None:
@@ -122,7 +136,7 @@ def test_what_a_changed_sheet_cannot_close_is_named_and_blocks_nothing(bench: Be
     changed = mower(version=2).replace("  red-tag:", "  guard: {kind: temporary}\n  red-tag:")
     changed = changed.replace("[red-tag]", "[red-tag, guard]")
     done = bench.work("next", "brake pad four", "next", "took off guard", "took off red tag", "next", text=changed)
-    assert "Left open before, and not asked for here: guard. Step one." in done.bench[0]
+    assert "Left open before, and not asked for here: guard." in done.bench[0]
     assert done.code == 0
 
 
@@ -145,4 +159,4 @@ def test_a_sheet_in_german_says_it_in_german(bench: Bench) -> None:
 @pytest.mark.parametrize("words", ["next", "brake pad four"])
 def test_a_session_that_comes_back_says_it_as_before(words: str, bench: Bench) -> None:
     bench.work("next")
-    assert bench.work(words).bench[0].startswith("Back again: Small job. Still open: red tag. Step two.")
+    assert bench.work(words).bench[0].startswith("Back again: Small job. Red tag is still on. Step two.")

@@ -225,6 +225,6 @@ def test_it_says_how_long_the_session_was_left(minutes: int, words: str | None, 
     bench.now_ms += minutes * 60_000
     said = bench.work().bench[0]
     if words is None:
-        assert said.startswith(f"{BACK} Still open:")
+        assert said.startswith(f"{BACK} Red tag is still on.")
     else:
-        assert said.startswith(f"{BACK} {words} Still open:")
+        assert said.startswith(f"{BACK} {words} Red tag is still on.")

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from bench_voice.core.verdict import Verdict
 from bench_voice.words.phrases import Language, grammars_dir, load_language
 from bench_voice.words.say import Speaker, WordingError
 
@@ -103,6 +102,7 @@ def test_every_english_sentence_has_a_german_one_with_the_same_fields() -> None:
 def test_each_verdict_on_points_together_has_its_sentence(code: str) -> None:
     """Of a reading without a limit of its own the difference may be all that is judged, and good."""
     wording = load_language(code).wording
-    judged = [verdict.value for verdict in Verdict if verdict is not Verdict.NOTED]
-    wanted = {"verdict-noted", *(f"verdict-{one}{of}" for one in judged for of in ("", "-spread", "-pair"))}
+    bad = [f"{one}{of}" for one in ("out", "borderline") for of in ("-low", "-high", "-spread", "-pair")]
+    good = ["noted", "good", "good-spread", "good-pair", "on-limit-low", "on-limit-high"]
+    wanted = {f"verdict-{one}" for one in (*bad, *good)}
     assert wanted <= set(wording)
