@@ -227,7 +227,8 @@ def decide_on(state: State, intent: Remark) -> Events:
         return (ev.Refused(Kind.JUDGED, Refusal.NOTHING_FAILED),)
     if not intent.text:
         return (ev.Refused(Kind.JUDGED, Refusal.NO_REASON, what[0]),)
-    return (ev.ReadingDecided(state.step.id, what[0], intent.text),)
+    settled = state.settled_with(what[0]) if state.failed() else what[:1]
+    return tuple(ev.ReadingDecided(state.step.id, one, intent.text) for one in settled)
 
 
 def take_judgement(state: State, intent: Judgement) -> Events:
@@ -258,7 +259,19 @@ def undo(state: State, intent: Intent) -> Events:
             if earlier.what is not Changed.REPLACED or not state.sheet.readings[earlier.reading or ""].is_marking:
                 break
             undone.append(ev.Undone(earlier.seq, earlier.what))
+    if change.what is Changed.DECISION and len(state.changes) > 1:
+        # One decision settles both sides of a pair: so does one undo.
+        earlier = state.changes[-2]
+        sides = {change.reading, earlier.reading}
+        if earlier.what is Changed.DECISION and earlier.seq == change.seq - 1 and _are_sides(state, sides):
+            undone.append(ev.Undone(earlier.seq, earlier.what))
     return tuple(undone)
+
+
+def _are_sides(state: State, ids: set[str | None]) -> bool:
+    """Whether these are the two sides of one pair."""
+    specs = [spec for spec in state.sheet.readings.values() if spec.id in ids]
+    return len(specs) == 2 and specs[0].pair == specs[1].id
 
 
 def ask(state: State, intent: Question) -> Events:

@@ -43,6 +43,7 @@ from bench_voice.core.standing import (
     wanted,
 )
 from bench_voice.core.state import Change, Phase, State
+from bench_voice.core.verdict import Side
 
 __all__ = [
     "Quantity", "Replies", "Reply", "Statement", "UnitName", "after", "prompt", "question", "reply", "step_text",
@@ -222,7 +223,12 @@ def _reading_reopened(before: State, state: State, event: ev.ReadingReopened) ->
 
 
 def _decided(before: State, state: State, event: ev.ReadingDecided) -> Replies:
-    return (reply("decided", name=name_of(state, event.what), reason=event.reason),)
+    spec = state.sheet.readings.get(event.what)
+    if spec is None or spec.pair is None or before.verdict_at(event.step, event.what).side is not Side.PAIR:
+        return (reply("decided", name=name_of(state, event.what), reason=event.reason),)
+    if before.taken_at(event.step, spec.pair).decided == event.reason:
+        return ()  # said with the other side
+    return (reply("decided-pair", names=(spec.name, name_of(state, spec.pair)), reason=event.reason),)
 
 
 def _decision_reopened(before: State, state: State, event: ev.DecisionReopened) -> Replies:
@@ -317,6 +323,13 @@ def _undone(before: State, state: State, event: ev.Undone) -> Replies:
         return ()
     if event.what is Changed.REPLACED and state.sheet.readings[change.reading or ""].is_marking:
         return ()
+    if event.what is Changed.DECISION and change.reading in state.sheet.readings:
+        pair = state.sheet.readings[change.reading or ""].pair
+        sides = {change.reading, pair}
+        if len(
+            [c for c in before.changes if c.what is Changed.DECISION and c.reading in sides and c.seq == change.seq - 1]
+        ):
+            return ()  # said with the other side
     fields = _withdrawn(before, change)
     said = [reply(f"undone-{event.what}" if fields else "undone", **fields)]
     if change.step != state.step.id and change.what not in (Changed.NOTE, Changed.TIMER):

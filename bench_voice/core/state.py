@@ -215,6 +215,13 @@ class State:
         pair = self.pair_of(spec, values)
         return pair if pair is not None and pair.verdict.rank > judged.verdict.rank else judged
 
+    def settled_with(self, reading: str) -> tuple[str, ...]:
+        """What one decision on `reading` settles at this step: it, and the side that it differs too much from, where
+        that is all that is wrong there."""
+        pair = self.sheet.readings[reading].pair
+        together = pair in self.failed() and self.verdict_at(self.step.id, pair or "").side is Side.PAIR
+        return (reading, pair) if pair is not None and together else (reading,)
+
     def _others(self, spec: ReadingSpec) -> tuple[Decimal, ...]:
         """What stands for the other side, where the difference to it is limited."""
         if not spec.pair or spec.pair_within is None:
@@ -300,8 +307,10 @@ class State:
         return self.verdict_at(step, reading).verdict in (Verdict.BORDERLINE, Verdict.OUT)
 
     def failed(self) -> tuple[str, ...]:
-        """Readings of this step that keep it open. All points are taken first: as found is kept whole."""
-        return tuple(r for r in self.step.readings if self.needs_decision(self.step.id, r))
+        """Readings of this step that keep it open, what is not good by itself before what only differs too much from
+        the other side. All points are taken first: as found is kept whole."""
+        found = [r for r in self.step.readings if self.needs_decision(self.step.id, r)]
+        return tuple(sorted(found, key=lambda r: self.verdict_at(self.step.id, r).side is Side.PAIR))
 
     def looks_wanted(self) -> tuple[str, ...]:
         return tuple(look for look in self.step.looks if (self.step.id, look) not in self.looked)

@@ -148,6 +148,23 @@ def test_of_a_difference_both_sides_are_said_and_that_it_is_good_again() -> None
     assert talk.keys == ["corrected", "verdict-good", "verdict-good-pair", "want-next"]
 
 
+def test_one_decision_settles_both_sides_and_one_undo_withdraws_it() -> None:
+    talk = pair()
+    talk.measure("4", "5")
+    assert talk.say(Kind.JUDGED, text="the owner knows") == ("ReadingDecided", "ReadingDecided")
+    assert talk.keys == ["decided-pair", "want-next"]
+    assert talk.say(Kind.UNDO) == ("Undone", "Undone")
+    assert talk.keys == ["undone-decision", "verdict-out-pair", "ways"]
+    assert talk.state.failed() == ("left", "right")
+
+
+def test_a_side_that_is_out_by_itself_is_named_before_the_difference() -> None:
+    talk = pair()
+    talk.measure("4", "9.5")
+    assert talk.state.failed() == ("right", "left")
+    assert talk.keys == ["reading", "verdict-out-high", "choices"]
+
+
 def test_the_gate_says_all_counted_and_then_one_by_one() -> None:
     sheet = small_sheet(
         step("strip", opens=["cover", "tape"]), step("end", gate=True), parts=["cover"], temporary=["tape"]
