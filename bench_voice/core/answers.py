@@ -59,6 +59,8 @@ def question(state: State, intent: Question) -> Reply:
         if wanted == 1:
             return reply("ask-one-point", True)
         return reply("ask-how-many-points", True, points=Decimal(wanted))
+    if asks is Asks.RETAKEN and intent.name and intent.options and state.taken_at(state.step.id, intent.name).points:
+        return _retaken(state, intent, intent.name)
     # Of one number for several readings it is their names that tell them apart.
     is_by_name = (
         asks is Asks.WHICH_NAME and not intent.is_offer and all(isinstance(o, Measurement) for o in intent.options)
@@ -93,6 +95,18 @@ def question(state: State, intent: Question) -> Reply:
     if asks is Asks.NO_NUMBER and name:
         return reply("ask-number", True, name=name)
     return reply(f"ask-{asks.value}" if asks is Asks.WHICH_NAME else "ask-say-again", True)
+
+
+def _retaken(state: State, intent: Question, reading: str) -> Reply:
+    """What another value of a reading is that is taken: what stands, what was heard, and the words for each."""
+    point = state.taken_at(state.step.id, reading).points[-1]
+    heard = intent.options[0]
+    said = _option(state, heard)
+    if isinstance(heard, Measurement) and heard.value is not None:
+        said = Quantity(heard.value, heard.unit or state.sheet.readings[reading].read_in)
+    is_bad = state.needs_decision(state.step.id, reading)
+    fields = {"name": name_of(state, reading), "was": Quantity(point.value, point.unit), "said": said}
+    return reply("ask-retaken" if is_bad else "ask-retaken-good", True, **fields)
 
 
 def _option(state: State, intent: Intent) -> Option:

@@ -107,13 +107,14 @@ def take_phrase(state: State, intent: Confirmation) -> Events:
 
 def record_reading(state: State, intent: Measurement) -> Events:
     """One value, or several in one breath, into the points of a reading that this step waits for."""
-    waits = state.waits()
-    if not waits:
+    waits, retakes = state.waits(), state.retakes()
+    reading = intent.name or next(iter((*waits, *retakes)), None)
+    if reading in retakes:
+        return _taken_already(state, reading, intent)
+    if not waits or reading is None:
         return (ev.Refused(Kind.READING, Refusal.NO_READING_WANTED, intent.name or ""),)
-    reading = intent.name or waits[0]
     if reading not in waits:
-        is_taken = reading in state.step.readings
-        return (ev.Refused(Kind.READING, Refusal.TAKEN_ALREADY if is_taken else Refusal.OTHER_READING, reading),)
+        return (ev.Refused(Kind.READING, Refusal.OTHER_READING, reading),)
     spec = state.sheet.readings[reading]
     taken = state.taken_at(state.step.id, reading)
     pairs = _values(intent)
@@ -138,6 +139,63 @@ def record_reading(state: State, intent: Measurement) -> Events:
         )
         for number, (value, in_limit_unit) in enumerate(pairs)
     )
+
+
+def _taken_already(state: State, reading: str, intent: Measurement) -> Events:
+    """Another value of a reading that is taken: asked what it is. The same good value once more changes nothing."""
+    pairs = _values(intent)
+    stands = state.taken_at(state.step.id, reading).values
+    is_same = tuple(value for _, value in pairs) in (stands, stands[-1:])
+    if not pairs or (is_same and not state.needs_decision(state.step.id, reading)):
+        return (ev.Refused(Kind.READING, Refusal.TAKEN_ALREADY, reading),)
+    said = replace(intent, kind=Kind.READING, name=reading)
+    return (ev.Asked(Question(Asks.RETAKEN, reading, (said,), heard=intent.heard)),)
+
+
+def retake(state: State, intent: Measurement) -> Events:
+    """A number where a reading keeps the step open: asked what it is. Of one not taken yet, the choices are said."""
+    reading = intent.name or state.failed()[0]
+    if reading not in state.retakes():
+        return (ev.Refused(Kind.READING, Refusal.CHOICES),)
+    return _taken_already(state, reading, intent)
+
+
+def _retaken(state: State) -> Measurement | None:
+    """The value that the open question is about, where it asks what another value is."""
+    question = state.question
+    if question is None or question.asks is not Asks.RETAKEN or not question.options:
+        return None
+    option = question.options[0]
+    return option if isinstance(option, Measurement) and option.name in state.retakes() else None
+
+
+def measured_again(state: State, intent: Intent) -> Events:
+    """ "Measure again" to that question: the reading is open again, and `retaken` is taken."""
+    closed = ev.QuestionClosed(Answer.OTHER)
+    value = _retaken(state)
+    if value is None:
+        return (closed,)
+    return (closed, ev.ReadingReopened(state.step.id, value.name or "", Again.MEASURE))
+
+
+def new_part(state: State, intent: Replacement) -> Events:
+    """ "Fit new" to that question, likewise."""
+    closed = ev.QuestionClosed(Answer.OTHER)
+    value = _retaken(state)
+    if value is None or value.name not in state.failed():
+        return (closed,)
+    return (closed, *replace_part(state, Replacement(value.name)))
+
+
+def retaken(state: State, intent: Intent) -> Intent:
+    """What follows an answer to that question: the value that was heard. `intent` itself after any other question."""
+    value = _retaken(state)
+    if value is None or (intent.kind is Kind.REPLACE and value.name not in state.failed()):
+        return intent
+    if not isinstance(intent, Measurement):
+        return value
+    is_one = intent.value is None and value.value is not None
+    return replace(value, kind=Kind.CORRECTION, heard=value.heard) if is_one else intent
 
 
 def _without_row(state: State, spec: ReadingSpec, values: tuple[Decimal, ...]) -> tuple[Refusal, str] | None:

@@ -89,6 +89,7 @@ class Asks(StrEnum):
     HOW_MANY_POINTS = "how-many-points"
     IMPLAUSIBLE = "implausible"  # outside of what this part can be: option 0 is offered
     NO_NUMBER = "no-number"  # a name without a number
+    RETAKEN = "retaken"  # another value of a reading that is taken: a slip, a new part, or measured again
     QUESTION = "question"  # a question that cannot be answered as it stands; `detail` says why and how to ask it
 
 
@@ -373,7 +374,8 @@ class Expected:
     each of `waits`. `hold`: the hold whose phrase counts now.
     `looks`: ids of judgements still wanted. `correctable`: ids of readings already recorded in this session (a
     correction may name them). Of a question that is open: `corrects`, the reading whose correction it asks about (a
-    number is that), and `choices`, what it offers by name.
+    number is that), and `choices`, what it offers by name. `retakes`: ids of readings that are taken already at this
+    step; the first is what a number without a name is about where none is waited for.
     """
 
     sheet: JobSheet
@@ -390,6 +392,7 @@ class Expected:
     earlier: Earlier = field(default_factory=Earlier)  # "what was it last time?", "when was the oil changed?"
     corrects: str | None = None
     choices: tuple[Intent, ...] = ()
+    retakes: tuple[str, ...] = ()
 
     @property
     def points_left(self) -> int:

@@ -286,6 +286,9 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
     if event.why in (Refusal.HOLD_FIRST, Refusal.CHOICES):
         return prompt(state)
     name = name_of(state, event.what) if event.what else ""
+    if event.why is Refusal.TAKEN_ALREADY and state.taken_at(state.step.id, event.what).points:
+        stands = reading_stands(state, state.step.id, event.what)
+        return (*stands, reply("no-taken-already", name=name), *wanted(state, stands))
     if event.why is Refusal.NO_ROW:
         keys = dict.fromkeys(
             row.key

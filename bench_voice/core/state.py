@@ -312,6 +312,15 @@ class State:
         found = [r for r in self.step.readings if self.needs_decision(self.step.id, r)]
         return tuple(sorted(found, key=lambda r: self.verdict_at(self.step.id, r).side is Side.PAIR))
 
+    def retakes(self) -> tuple[str, ...]:
+        """Readings of this step that are taken: what keeps it open first, then what was taken last."""
+        if self.held():
+            return ()
+        failed, waits = self.failed(), self.waits()
+        last = [self.last_reading[1]] if self.last_reading and self.last_reading[0] == self.step.id else []
+        found = [r for r in (*failed, *last, *self.step.readings) if r in self.step.readings and r not in waits]
+        return tuple(dict.fromkeys(found))
+
     def looks_wanted(self) -> tuple[str, ...]:
         return tuple(look for look in self.step.looks if (self.step.id, look) not in self.looked)
 
@@ -415,7 +424,8 @@ class State:
 
     def expected(self) -> Expected:
         """What the ears and the parser are told."""
-        waits = self.waits()
+        # Before a reading that keeps the step open is settled, no other is taken.
+        waits = () if self.failed() else self.waits()
         wanted = tuple(self.sheet.readings[r].points - len(self.taken_at(self.step.id, r).points) for r in waits)
         last = self.last_reading[1] if self.last_reading else None
         question = self.question
@@ -440,4 +450,5 @@ class State:
             earlier=self.earlier,
             corrects=corrects if corrects in correctable else None,
             choices=options if question and question.asks is Asks.WHICH_NAME else (),
+            retakes=self.retakes(),
         )

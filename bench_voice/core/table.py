@@ -7,7 +7,7 @@ can be missing: `TABLE[phase][kind]` exists for every pair.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from bench_voice.core import cells
@@ -167,7 +167,6 @@ _DEFAULT: dict[Kind, Cell] = {
 }
 
 _HOLD_FIRST = Cell("hold first", _refuse(Refusal.HOLD_FIRST))
-_CHOICES = Cell("choices", _refuse(Refusal.CHOICES))
 
 _OVERRIDES: dict[Phase, dict[Kind, Cell]] = {
     Phase.HOLD: {
@@ -182,11 +181,14 @@ _OVERRIDES: dict[Phase, dict[Kind, Cell]] = {
         Kind.NEGATIVE: Cell("lapse", cells.negate_hold),
         Kind.REPEAT: Cell("tell", _tell),
     },
-    Phase.FAILED: {Kind.READING: _CHOICES},
+    Phase.FAILED: {Kind.READING: _of(Measurement, "ask what it is", cells.retake)},
     Phase.ASKED: {
         **{kind: _close_then(cell.word) for kind, cell in _DEFAULT.items()},
         Kind.AFFIRM: Cell("take the offer", cells.affirm_question, cells.offered),
         Kind.NEGATIVE: Cell("close", cells.negate_question),
+        Kind.CORRECTION: Cell("close, correct", _close, cells.retaken),
+        Kind.REDO: Cell("close, redo", cells.measured_again, cells.retaken),
+        Kind.REPLACE: replace(_of(Replacement, "close, replace", cells.new_part), then=cells.retaken),
         Kind.UNKNOWN: Cell("ask again", _ask_again),
         Kind.REPEAT: Cell("ask again", _ask_again),
     },

@@ -244,14 +244,15 @@ def _reading(
     if expected.corrects is not None and (corrected := _corrected(found, is_question, expected, names, language)):
         return corrected
     if not expected.waits:
-        return None
+        return _retaken(found, is_question, expected, names, language)
     unnamed = expected.asked_for if expected.asked_for in expected.waits else None
     if unnamed is None and len(expected.waits) == 1:
         unnamed = expected.waits[0]
     asked = Wanted(expected, language, names.readings, allowed=expected.waits, unnamed=unnamed)
     at = _last_correction(found, language)
     if at is None:
-        return read_reading(found, asked, is_question) or (_of_which(found, asked) if unnamed is None else None)
+        read = read_reading(found, asked, is_question) or (_of_which(found, asked) if unnamed is None else None)
+        return read or _retaken(found, is_question, expected, names, language)
     before, after = found[: at[0]], found[at[1] :]
     left = _part_said(before, asked)
     if left is None:
@@ -265,6 +266,16 @@ def _reading(
     if asked.names.longest and read_reading(after, replace(asked, unnamed=None)) is not None:
         return right
     return read_reading(after, replace(asked, unnamed=left), is_question)
+
+
+def _retaken(
+    found: tuple[str, ...], is_question: bool, expected: Expected, names: SheetNames, language: Language
+) -> Intent | None:
+    """Another value of a reading that is taken: by its name, or without one where none is waited for."""
+    if not expected.retakes:
+        return None
+    unnamed = None if expected.waits else expected.retakes[0]
+    return read_reading(found, Wanted(expected, language, names.readings, expected.retakes, unnamed), is_question)
 
 
 def _corrected(

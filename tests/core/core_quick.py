@@ -247,7 +247,8 @@ def a_failed_reading_keeps_the_step_open_until_it_is_settled() -> None:
     talk.measure("3.0")
     assert talk.state.phase() is Phase.FAILED
     assert talk.say(Kind.NEXT) == ("NextRefused",)
-    assert talk.say(Kind.READING, value="3") == ("Refused",)
+    assert talk.say(Kind.READING, value="3") == ("Asked",), "a slip, a new part, or measured again?"
+    assert talk.say(Kind.NEGATIVE) == ("QuestionClosed",)
     assert talk.say(Kind.JUDGED) == ("Refused",), "no reason"
     assert talk.say(Kind.REDO) == ("ReadingReopened",)
     talk.measure("3.0", "2.05")
@@ -339,8 +340,28 @@ def several_points_in_one_breath() -> None:
     assert talk.say(Kind.READING, values=(Decimal(3), Decimal(4), Decimal(5))) == ("Asked",), "one too many"
     assert talk.say(Kind.READING, values=(Decimal(3), Decimal(4)))[-2:] == ("ReadingRecorded",) * 2
     assert [e.point for e in talk.events if isinstance(e, ev.ReadingRecorded)] == [0, 1]
-    assert talk.say(Kind.READING, value="3") == ("Refused",)
-    assert talk.say(Kind.READING, "wear", value="3") == ("Refused",)
+    assert talk.say(Kind.READING, value="4") == ("Refused",), "the same value once more"
+    assert talk.say(Kind.READING, "wear", value="3") == ("Asked",)
+
+
+@rule
+def another_value_is_asked_about_and_taken_as_what_the_answer_says() -> None:
+    answers = {
+        (Kind.CORRECTION,): ("QuestionClosed", "ReadingCorrected"),
+        (Kind.REDO,): ("QuestionClosed", "ReadingReopened", "ReadingRecorded"),
+        (Kind.REPLACE,): ("QuestionClosed", "ReadingReopened", "ReadingRecorded"),
+    }
+    for (kind,), events in answers.items():
+        talk = worn()
+        talk.measure("3.0", "1.0")
+        assert talk.say(Kind.READING, value="4") == ("Asked",)
+        assert talk.say(kind) == events
+        assert talk.last().value == Decimal(4), kind  # type: ignore[union-attr]  # a value was taken last
+    talk = worn()
+    talk.measure("3.0", "1.0")
+    talk.say(Kind.READING, value="4")
+    assert talk.say(Kind.NEXT) == ("QuestionClosed", "NextRefused"), "no answer takes nothing"
+    assert [point.value for point in talk.state.taken_at("measure", "wear").points] == [Decimal("3.0"), Decimal("1.0")]
 
 
 @rule

@@ -93,7 +93,7 @@ FAULTS: dict[str, tuple[str, str, str]] = {
     "timer due too early": ("decide", "if due_ms <= at_ms)", "if due_ms <= at_ms + 60_000)"),
     "timer said for ever": ("apply", "    return state.with_(timers=layered(state.timers).without(event.key))", "    return state"),
     "stop without asking": ("table", 'Kind.STOP: Cell("ask: stop?", cells.stop)', 'Kind.STOP: Cell("ask: stop?", cells.affirm_stop)'),
-    "offer taken without affirm": ("table", '        Kind.NEGATIVE: Cell("close", cells.negate_question),\n        Kind.UNKNOWN: Cell("ask again", _ask_again),\n        Kind.REPEAT: Cell("ask again", _ask_again),\n    },\n    Phase.STOPPING', '        Kind.NEGATIVE: Cell("close", cells.affirm_question, cells.offered),\n        Kind.UNKNOWN: Cell("ask again", _ask_again),\n        Kind.REPEAT: Cell("ask again", _ask_again),\n    },\n    Phase.STOPPING'),
+    "offer taken without affirm": ("table", '        Kind.NEGATIVE: Cell("close", cells.negate_question),\n        Kind.CORRECTION', '        Kind.NEGATIVE: Cell("close", cells.affirm_question, cells.offered),\n        Kind.CORRECTION'),
     "the end is not the end": ("table", "Phase.ENDED: dict.fromkeys(_DEFAULT, Cell(\"ended\", _ended))", "Phase.ENDED: {}"),
     "value of the unit instead of the words": ("cells", "            value,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            state.judge(", "            value + 1,\n            intent.unit or spec.unit,\n            in_limit_unit,\n            intent.heard,\n            taken.stage,\n            state.judge("),
     "more points than the step wants": ("cells", "    if not pairs or len(pairs) > wanted:", "    if not pairs:"),

@@ -201,7 +201,9 @@ class Book:
         pending, was_asked, self.lost = self.pending, self.last_said, set()
         if line not in ("affirm", "say again"):
             self.pending = None
-        recent = self.earlier_numbers[-8:] if line == "affirm" else []
+        # "Affirm", or what says what another value is that was asked about.
+        is_answer = "What is" in str(was_asked) and line in ("correction", "do it again", "fit new")
+        recent = self.earlier_numbers[-8:] if line == "affirm" or is_answer else []
         numbers = turn.numbers.union(*recent)
         self.earlier_numbers.append(turn.numbers)
         refused = []
