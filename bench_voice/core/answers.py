@@ -89,6 +89,8 @@ def question(state: State, intent: Question) -> Reply:
         waits = state.waits()
         unit_of = intent.name or (waits[0] if waits else None)
         spec = state.sheet.readings.get(unit_of) if unit_of else None
+        if spec and spec.read_in == "count":
+            return reply("ask-no-unit", True, name=spec.name)
         if spec:
             return reply("ask-wrong-unit", True, unit=UnitName(spec.read_in), name=spec.name)
         return reply("ask-say-again", True)

@@ -333,7 +333,14 @@ def _are_sides(state: State, ids: set[str | None]) -> bool:
 
 
 def ask(state: State, intent: Question) -> Events:
-    """Asked back. Of several names, only those that are open here come into question; one alone is offered."""
+    """Asked back. Of several names, only those that are open here come into question; one alone is offered.
+
+    What could not be corrected on *affirm* either is not asked about.
+    """
+    if intent.is_about_correction and intent.options:
+        named = [id_of(option) for option in intent.options]
+        if not any(_correction_target(state, name) for name in named):
+            return (ev.Refused(Kind.CORRECTION, Refusal.NOTHING_TO_CORRECT, named[0] or ""),)
     fitting = tuple(option for option in intent.options if id_of(option) in state.register)
     if intent.asks is Asks.WHICH_NAME and fitting and len(fitting) < len(intent.options):
         intent = replace(intent, options=fitting, is_offer=len(fitting) == 1)

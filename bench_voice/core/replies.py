@@ -58,6 +58,7 @@ def after(before: State, events: tuple[ev.Event, ...]) -> Replies:
     for event in events:
         previous, state = state, apply(state, event)
         said.extend(_SAY.get(type(event), _silent)(previous, state, event))
+    said.extend(_stands_after(before, state, events, said))
     quiet = (ev.StepOpened, ev.SignedOff, ev.JobStopped, ev.NextRefused, ev.Asked, ev.AskedAgain, ev.StoodBy)
     if events and not isinstance(events[-1], quiet) and isinstance(events[-1], _MOVES_ON):
         said.extend(wanted(state, tuple(said)))
@@ -279,7 +280,9 @@ def _asked_again(before: State, state: State, event: ev.AskedAgain) -> Replies:
 
 
 def _question_closed(before: State, state: State, event: ev.QuestionClosed) -> Replies:
-    return (reply("not-taken"),) if event.how is Answer.NEGATIVE else ()
+    if event.how is not Answer.NEGATIVE:
+        return ()
+    return (reply("goes-on" if before.stopping else "not-taken"),)
 
 
 def _refused(before: State, state: State, event: ev.Refused) -> Replies:
@@ -297,9 +300,25 @@ def _refused(before: State, state: State, event: ev.Refused) -> Replies:
             for row in spec.limit.rows
         )
         return (reply("no-no-row", name=name, keys=tuple(keys)),)
+    if event.why is Refusal.NOT_OPEN:
+        return _not_open(state, event)
     if event.why is Refusal.OPEN_ALREADY and event.what in state.register:
-        return (reply("no-open-already", name=name), want_item(state, event.what))
+        entry = state.register[event.what]
+        return (reply(f"open-{entry.kind}", name=entry.name), want_item(state, event.what))
     return (reply(f"no-{event.why}", name=name), *(prompt(state) if event.why in _SAYS_WANT else ()))
+
+
+def _not_open(state: State, event: ev.Refused) -> Replies:
+    """What it is instead, and the word for it: still on where another verb closes it, or not noted at all."""
+    begun = next(
+        (matter for matter in matters(state) if matter.is_begun and name_of(state, matter.key) == event.what), None
+    )
+    if begun is not None:
+        return (*said_of(state, (begun,)), reply("no-begun"))
+    entry = next((one for one in state.register.values() if one.name == event.what), None)
+    if entry is not None:
+        return (reply(f"open-{entry.kind}", name=entry.name), want_item(state, entry.key))
+    return (reply("no-not-open", name=event.what),)
 
 
 _SAYS_WANT = frozenset(
@@ -343,6 +362,31 @@ def _undone(before: State, state: State, event: ev.Undone) -> Replies:
     lost = [key for key in state.step.requires if key in state.register and key not in before.register]
     said += [reply("refused-requires-now", True, name=name_of(state, key)) for key in lost]
     return tuple(said)
+
+
+def _stands_after(before: State, state: State, events: Sequence[ev.Event], said: Sequence[Reply]) -> Replies:
+    """What stands, once all is withdrawn, of what the withdrawn changes touched; what was said already not again."""
+    seqs = [event.seq for event in events if isinstance(event, ev.Undone) and event.what is not Changed.REDO]
+    found: list[Reply] = []
+    for change in before.changes:
+        if change.seq in seqs:
+            found += [one for one in _stands(state, change) if one not in said and one not in found]
+    return tuple(found)
+
+
+def _stands(state: State, change: Change) -> Replies:
+    """A value with its verdict, an entry on or off."""
+    if change.item is not None:
+        found = tuple(matter for matter in matters(state) if matter.what is Open.ITEM and matter.key == change.item[0])
+        return said_of(state, found) or (reply("undone-item-none"),)
+    if change.where is None or change.where[1] not in state.sheet.readings:
+        return ()
+    step, reading = change.where
+    if not state.taken_at(step, reading).points:
+        return () if step == state.step.id else (reply("open-reading", name=name_of(state, reading)),)
+    if step == state.step.id and reading in state.failed():
+        return ()  # said with what the step wants
+    return reading_stands(state, step, reading)
 
 
 def _is_decided(state: State, step: str, reading: str) -> bool:

@@ -17,10 +17,11 @@ from bench_voice.core import decide as rules
 from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import apply, fold
-from bench_voice.core.cases import Hindrance, Open
+from bench_voice.core.cases import Changed, Hindrance, Open
 from bench_voice.core.intents import Command, Kind, Measurement
 from bench_voice.core.opens import matters
 from bench_voice.core.prompts import Reply
+from bench_voice.core.standing import reading_stands, said_of
 from bench_voice.core.state import Phase, State
 from bench_voice.core.verdict import Verdict
 from bench_voice.testing import reading, small_sheet, step
@@ -92,6 +93,51 @@ def test_every_verdict_that_is_not_good_comes_with_its_figures_and_blames_no_goo
                     kinds[one.key] += 1
                     _has_its_figures(state, before, one)
     assert {key.rsplit("-", 1)[1] for key, count in kinds.items() if count > 10} == {"low", "high", "spread", "pair"}
+
+
+def test_after_an_undo_a_correction_and_a_resume_the_answer_states_what_stands() -> None:
+    kinds: Counter[str] = Counter()
+    for state in states(3, STEPS):
+        undone = rules.decide(state, Command(Kind.UNDO), state.clock_ms)
+        after = fold(state, undone)
+        said = replies.after(state, undone)
+        for event in undone:
+            change = next((c for c in state.changes if isinstance(event, ev.Undone) and c.seq == event.seq), None)
+            if change is None or change.what is Changed.REDO:
+                continue
+            if change.item is not None:
+                is_open = change.item[0] in {matter.key for matter in matters(after)}
+                assert is_open == any(one.key.startswith(("open-", "begun-")) for one in said), said
+            elif (
+                change.where is not None
+                and after.taken_at(*change.where).points
+                and change.reading in state.sheet.readings
+            ):
+                assert _states(after, change.where, said), (change, said)
+            kinds[change.what] += 1
+        if state.last_reading is not None and state.phase() is not Phase.HOLD:
+            step, reading, at = state.last_reading
+            if len(state.taken_at(step, reading).points) > at:
+                value = Decimal("2.3")
+                corrected = rules.decide(state, Measurement(Kind.CORRECTION, None, value, None, value), state.clock_ms)
+                if any(isinstance(event, ev.ReadingCorrected) for event in corrected):
+                    said = replies.after(state, corrected)
+                    assert said[0].key == "corrected"
+                    assert said[1].key.startswith(("verdict-", "marking-"))
+                    kinds["corrected"] += 1
+        resumed = replies.after(state, rules.resume(state, state.clock_ms))
+        assert {one.key for one in said_of(state, [m for m in matters(state) if m.what is Open.ITEM])} <= {
+            one.key for one in resumed
+        }
+    least = {Changed.READING, Changed.DECISION, Changed.ITEM, Changed.REPLACED, "corrected"}
+    assert {what for what in least if kinds[what] < 10} == set(), kinds
+
+
+def _states(state: State, where: tuple[str, str], said: tuple[Reply, ...]) -> bool:
+    """Whether the answer has the verdict that stands there, or what keeps the step open before it."""
+    if where[0] == state.step.id and where[1] in state.failed():
+        return reading_stands(state, where[0], state.failed()[0])[-1] in said or state.phase() is Phase.HOLD
+    return reading_stands(state, *where)[-1] in said
 
 
 def _has_its_figures(state: State, before: Reply | None, one: Reply) -> None:
