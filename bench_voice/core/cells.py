@@ -320,16 +320,17 @@ def undo(state: State, intent: Intent) -> Events:
     if change.what is Changed.DECISION and len(state.changes) > 1:
         # One decision settles both sides of a pair: so does one undo.
         earlier = state.changes[-2]
-        sides = {change.reading, earlier.reading}
-        if earlier.what is Changed.DECISION and earlier.seq == change.seq - 1 and _are_sides(state, sides):
+        sides = (change.reading or "", earlier.reading or "")
+        is_next = earlier.what is Changed.DECISION and earlier.seq == change.seq - 1
+        if is_next and _are_sides(state, sides) and state.only_differ(change.step, sides):
             undone.append(ev.Undone(earlier.seq, earlier.what))
     return tuple(undone)
 
 
-def _are_sides(state: State, ids: set[str | None]) -> bool:
+def _are_sides(state: State, ids: tuple[str, str]) -> bool:
     """Whether these are the two sides of one pair."""
-    specs = [spec for spec in state.sheet.readings.values() if spec.id in ids]
-    return len(specs) == 2 and specs[0].pair == specs[1].id
+    spec = state.sheet.readings.get(ids[0])
+    return spec is not None and spec.pair == ids[1]
 
 
 def ask(state: State, intent: Question) -> Events:

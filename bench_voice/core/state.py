@@ -216,11 +216,17 @@ class State:
         return pair if pair is not None and pair.verdict.rank > judged.verdict.rank else judged
 
     def settled_with(self, reading: str) -> tuple[str, ...]:
-        """What one decision on `reading` settles at this step: it, and the side that it differs too much from, where
-        that is all that is wrong there."""
+        """What one decision on `reading` settles here: it, and the other side where they only differ too much."""
         pair = self.sheet.readings[reading].pair
-        together = pair in self.failed() and self.verdict_at(self.step.id, pair or "").side is Side.PAIR
-        return (reading, pair) if pair is not None and together else (reading,)
+        if pair is None or pair not in self.failed() or not self.only_differ(self.step.id, (reading, pair)):
+            return (reading,)
+        return (reading, pair)
+
+    def only_differ(self, step: str, sides: tuple[str, str]) -> bool:
+        """Whether the difference is the worst of both sides. A side that breaks its own limit is named for that, and
+        nobody has heard of the difference yet.
+        """
+        return all(self.verdict_at(step, one).side is Side.PAIR for one in sides)
 
     def _others(self, spec: ReadingSpec) -> tuple[Decimal, ...]:
         """What stands for the other side, where the difference to it is limited."""

@@ -18,7 +18,7 @@ from bench_voice.core import events as ev
 from bench_voice.core import replies
 from bench_voice.core.apply import apply, fold
 from bench_voice.core.cases import Changed, Hindrance, Open
-from bench_voice.core.intents import Command, Kind, Measurement
+from bench_voice.core.intents import Command, CommandKind, Kind, Measurement
 from bench_voice.core.opens import matters
 from bench_voice.core.prompts import Reply
 from bench_voice.core.standing import reading_stands, said_of
@@ -59,7 +59,7 @@ def states(seed: int, steps: int) -> Iterator[State]:
             events = rules.decide(state, random_talk(rng, state), ms)
 
 
-def told(state: State, kind: Kind) -> tuple[Reply, ...]:
+def told(state: State, kind: CommandKind) -> tuple[Reply, ...]:
     return replies.after(state, rules.decide(state, Command(kind), state.clock_ms))
 
 

@@ -161,7 +161,7 @@ def test_a_session_of_the_program_takes_the_file_once(
     assert "The calibration of the torque wrench is overdue" in out
     assert "Borderline" in out
     own.write_text('[callipers]\nmeasures = "length"\nuncertainty = "0.001 mm"\n', "utf-8")
-    assert "The lining is not good" in session("next")
+    assert "from the limit of at least two point zero zero millimetres. Measure again" in session("next")
     (journal,) = journals.glob("*.jsonl")
     body = json.loads(render(journal, "json"))
     assert [row["verdict"] for row in body["readings"]] == ["borderline"]
