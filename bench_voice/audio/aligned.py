@@ -21,6 +21,7 @@ from bench_voice.words.phrases import NumberWords
 Floats = NDArray[np.float32]
 Labels = tuple[int, ...]
 Span = tuple[int, int]
+Instead = tuple[int, int, str]  # of the words from this one to before that one, another word; "" for none
 OfSpan = Callable[[Sequence[Span], int], float]
 Ways = Callable[[str], Sequence[Labels]]  # of saying a word, each its phones' numbers; none where that isn't known
 
@@ -224,8 +225,19 @@ class Soundings:
             return None, ""
         if is_hopeless:
             return _FLOOR, ""
+        exchanges, texts = self._exchanges(words, starts, numeric, named)
+        totals = aligned.exchanged(exchanges)
+        best = int(totals.argmax())
+        at, end, word = texts[best]
+        rival = [*words[:at], *([word] if word else []), *words[end:]]
+        return max(_FLOOR, aligned.total - float(totals[best])), " ".join(rival)
+
+    def _exchanges(
+        self, words: Sequence[str], starts: Sequence[int], numeric: Sequence[bool], named: int
+    ) -> tuple[list[Exchange], list[Instead]]:
+        """What `_lead` compares with: exchanges of labels, and beside each what it does to the words."""
         exchanges: list[Exchange] = []
-        texts: list[tuple[int, int, str]] = []  # from this word to that one, another
+        texts: list[Instead] = []
 
         def instead(at: int, end: int, meant: int | str | None = None) -> None:
             for way, word in self._every.items():
@@ -245,11 +257,7 @@ class Soundings:
             if not (at and numeric[at - 1]):
                 instead(at, at)
             instead(at + 1, at + 1)
-        totals = aligned.exchanged(exchanges)
-        best = int(totals.argmax())
-        at, end, word = texts[best]
-        rival = [*words[:at], *([word] if word else []), *words[end:]]
-        return max(_FLOOR, aligned.total - float(totals[best])), " ".join(rival)
+        return exchanges, texts
 
 
 def _named(words: Sequence[str], names: Collection[str]) -> int:

@@ -38,6 +38,37 @@ class Sound(Protocol):
 Say = Callable[[str], float]
 
 
+class _Phrase:
+    """The sound of one phrase as it comes in: `BEFORE_S` of the room, then the speech. `silent_s`: without speech."""
+
+    def __init__(self, endpointer: Endpointer) -> None:
+        self._endpointer = endpointer
+        self._room: deque[bytes] = deque(maxlen=round(BEFORE_S * FRAMES_A_SECOND))
+        self._spoken: list[bytes] = []
+        self._n_silent = 0
+
+    @property
+    def silent_s(self) -> float:
+        return self._n_silent / FRAMES_A_SECOND
+
+    def feed(self, frame: bytes) -> bytes | None:
+        """The whole sound once the phrase is over, else None."""
+        is_over = self._endpointer.feed(frame) is not None
+        is_speaking = getattr(self._endpointer, "is_speaking", True)
+        if is_speaking or self._spoken or is_over:
+            self._spoken = self._spoken or list(self._room)
+            self._spoken.append(frame)
+        else:
+            self._room.append(frame)
+        if is_over:
+            return b"".join(self._spoken)
+        if not is_speaking:
+            self._n_silent += 1
+            self._room.extend(self._spoken)  # too short to be speech: a knock
+            self._spoken = []
+        return None
+
+
 class Live:
     """`rehearse.Takes`. `keys`: signs typed meanwhile."""
 
@@ -69,10 +100,7 @@ class Live:
         again = "Once more. " if is_again else ""
         self._show(f'{prompt.number} of {of}. {again}Say: "{prompt.words}"   (Enter: skip, r: again, q: end)')
         quiet_s = self._say(f"{again}Say: {prompt.words}.") + self._tail_s
-        endpointer = self._make_endpointer()
-        kept: deque[bytes] = deque(maxlen=round(BEFORE_S * FRAMES_A_SECOND))
-        spoken: list[bytes] = []
-        silent = 0
+        phrase = _Phrase(self._make_endpointer())
         for frame in self._frames:
             key = self._key()
             if key == "q":
@@ -83,21 +111,9 @@ class Live:
                 return b""
             if self._sound.captured_s and self._sound.captured_s <= quiet_s:
                 continue  # its own words, or what was said before them
-            utterance = endpointer.feed(frame)
-            if getattr(endpointer, "is_speaking", True) or spoken or utterance is not None:
-                spoken = spoken or list(kept)
-                spoken.append(frame)
-            else:
-                kept.append(frame)
-            if utterance is not None:
-                return b"".join(spoken)
-            if not getattr(endpointer, "is_speaking", True):
-                silent += 1
-                if spoken:  # too short to be speech: a knock
-                    kept.extend(spoken)
-                    spoken = []
-                if silent > PATIENCE_S * FRAMES_A_SECOND:
-                    return None
+            sound = phrase.feed(frame)
+            if sound is not None or phrase.silent_s > PATIENCE_S:
+                return sound
         raise Ended  # the microphone was closed
 
     def _key(self) -> str | None:

@@ -108,45 +108,52 @@ class Mistaken:
 
 def prompts(sheet: JobSheet, language: Language) -> Rehearsal:
     """What to say, in the order of the steps, the commands at the end. Each name once."""
-    found: list[Prompt] = []
-    left_out: list[str] = []
-    speaker = Speaker(language)
-    done: set[tuple[str, str]] = set()
-
-    def add(step: Step, kinds: str, name: str, ways: Iterable[Intent]) -> None:
-        expected = Expected.at(sheet, step)
-        for way in ways:
-            text = _plain(speaker.intent_words(way, expected))
-            meant = understand(text, expected, language)
-            if text and _is_alike(flat_of(meant), flat_of(way)):
-                found.append(Prompt(len(found) + 1, text, step.id, meant, name))
-                return
-        left_out.append(name or kinds)
-
-    def is_new(kind: str, id_: str) -> bool:
-        is_first = (kind, id_) not in done
-        done.add((kind, id_))
-        return is_first
-
+    gathered = _Gathered(sheet, language)
+    judgements = tuple(language.judgements)
     for step in sheet.steps:
-        if step.hold and is_new("hold", step.hold.phrase):
-            add(step, "hold", step.hold.phrase, (Confirmation(step.hold.id),))
+        if step.hold:
+            gathered.add(step, "hold", step.hold.phrase, step.hold.phrase, (Confirmation(step.hold.id),))
         for id_ in step.readings:
-            if is_new("reading", id_):
-                add(step, "reading", sheet.readings[id_].name, _readings(sheet.readings[id_], len(found)))
+            spec = sheet.readings[id_]
+            gathered.add(step, "reading", id_, spec.name, _readings(spec, gathered.turn))
         for id_ in step.looks:
-            if is_new("look", id_):
-                judgements = list(language.judgements)
-                word = judgements[len(found) % len(judgements)]
-                look = Judgement(id_, word)
-                add(step, "look", sheet.looks[id_].name, (look,))
+            look = Judgement(id_, judgements[gathered.turn % len(judgements)])
+            gathered.add(step, "look", id_, sheet.looks[id_].name, (look,))
         for id_ in step.closes:
-            if is_new("item", id_):
-                add(step, "item", sheet.items[id_].name, (_closing(sheet.items[id_]),))
+            gathered.add(step, "item", id_, sheet.items[id_].name, (_closing(sheet.items[id_]),))
     at = next((step for step in sheet.steps if step.readings), sheet.steps[0])
     for kind in (*_COMMANDS, *(_WITH_READINGS if sheet.readings else ())):
-        add(at, kind.value, "", (bare(kind),))
-    return Rehearsal(tuple(found), tuple(left_out))
+        gathered.add(at, kind.value, "", "", (bare(kind),))
+    return Rehearsal(tuple(gathered.prompts), tuple(gathered.left_out))
+
+
+class _Gathered:
+    """The prompts while they are gathered, and what no phrase was found for."""
+
+    def __init__(self, sheet: JobSheet, language: Language) -> None:
+        self._sheet, self._language, self._speaker = sheet, language, Speaker(language)
+        self._done: set[tuple[str, str]] = set()
+        self.prompts: list[Prompt] = []
+        self.left_out: list[str] = []
+
+    @property
+    def turn(self) -> int:
+        """How many there are; figures and judgements go by it, so that they differ from one to the next."""
+        return len(self.prompts)
+
+    def add(self, step: Step, kind: str, id_: str, name: str, ways: Iterable[Intent]) -> None:
+        """The first of the ways that, said at the step, means itself; nothing where `kind` and `id_` were there."""
+        if (kind, id_) in self._done:
+            return
+        self._done.add((kind, id_))
+        expected = Expected.at(self._sheet, step)
+        for way in ways:
+            text = _plain(self._speaker.intent_words(way, expected))
+            meant = understand(text, expected, self._language)
+            if text and _is_alike(flat_of(meant), flat_of(way)):
+                self.prompts.append(Prompt(len(self.prompts) + 1, text, step.id, meant, name))
+                return
+        self.left_out.append(name or kind)
 
 
 def _is_alike(a: Flat, b: Flat) -> bool:

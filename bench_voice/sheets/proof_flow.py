@@ -3,67 +3,84 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from bench_voice.core.sheet import Item, ItemKind, JobSheet, Step
 from bench_voice.sheets.faults import Fault
 from bench_voice.sheets.spread import Places
 
+_CLOSING_KEYS = ("take off", "put back", "fit new")  # the keys under which a step closes an item
+_OPENING_KEYS = ("fit", "remove")
+
 
 def register(sheet: JobSheet, places: Places) -> list[Fault]:
     """Walk the job once and follow each item: opened, closed, required."""
-    faults: list[Fault] = []
-    opened: dict[str, Step] = {}  # open now, by which step
-    closed: dict[str, Step] = {}
-    ever: set[str] = set()
-
-    def add(step: Step, keys: tuple[str, ...], what: str, mend: str, slug: str, item: str) -> None:
-        key = next((k for k in keys if _has(places, step, k)), keys[0])
-        faults.append(places.fault("step", step.id, key, what, mend, slug))
-        ever.add(item)
-
+    items = _Items(sheet, places)
     for step in sheet.steps:
         for item in step.requires:
-            ever.add(item)
-            name = sheet.items[item].name
-            if item in closed and item not in opened:
-                continue
-            if item in opened:
-                what = f'"{name}" must be in place before this step, and is still off since "{opened[item].id}".'
-            else:
-                what = f'"{name}" must be in place before this step, and no step before puts it there.'
-            mend = "Put the step that fits it before this one."
-            add(step, ("requires",), what, mend, "sheet-required-early", item)
+            items.require(item, step)
         for item in step.closes:
-            ever.add(item)
-            name = sheet.items[item].name
-            first = opened.pop(item, None)
-            if first is None:
-                if item in closed:
-                    what = f'"{name}" was already answered for in "{closed[item].id}".'
-                else:
-                    what = f'"{name}" is asked for here, and no step before has {_opening(sheet.items[item])}.'
-                mend = "Check the order of the steps."
-                add(step, ("take off", "put back", "fit new"), what, mend, "sheet-item-order", item)
-            elif step.only_if is not None and step.only_if != first.only_if and not step.gate:
-                what = f'"{name}" is closed only here, in a step that may be passed over.'
-                mend = "Close it in a step that is always done."
-                add(step, ("take off", "put back", "fit new"), what, mend, "sheet-item-maybe", item)
-            closed[item] = step
+            items.close(item, step)
         for item in step.opens:
-            ever.add(item)
-            if item in opened:
-                what = f'"{sheet.items[item].name}" is already open since "{opened[item].id}".'
-                add(step, ("fit", "remove"), what, "Close it first, or name another item.", "sheet-item-order", item)
-            opened[item] = step
-            closed.pop(item, None)
-    for item, step in opened.items():
-        faults.append(_left_open(sheet.items[item], step, places))
-    for item, entry in sheet.items.items():
-        if item not in ever:
-            what, mend = f'No step uses "{entry.name}".', "Use it in a step, or take it out."
-            faults.append(places.fault("item", item, "", what, mend, "sheet-item-unused"))
-    return faults
+            items.open(item, step)
+    left = [_left_open(sheet.items[item], step, places) for item, step in items.opened.items()]
+    return items.faults + left + _unused(sheet, places)
+
+
+class _Items:
+    """The register while the job is walked: which step opened or closed each item last, and the faults found."""
+
+    def __init__(self, sheet: JobSheet, places: Places) -> None:
+        self._sheet, self._places = sheet, places
+        self.opened: dict[str, Step] = {}  # open now
+        self._closed: dict[str, Step] = {}
+        self.faults: list[Fault] = []
+
+    def require(self, item: str, step: Step) -> None:
+        name = self._sheet.items[item].name
+        if item in self.opened:
+            what = f'"{name}" must be in place before this step, and is still off since "{self.opened[item].id}".'
+        elif item not in self._closed:
+            what = f'"{name}" must be in place before this step, and no step before puts it there.'
+        else:
+            return
+        self._add(step, ("requires",), what, "Put the step that fits it before this one.", "sheet-required-early")
+
+    def close(self, item: str, step: Step) -> None:
+        name = self._sheet.items[item].name
+        first = self.opened.pop(item, None)
+        if first is None:
+            if item in self._closed:
+                what = f'"{name}" was already answered for in "{self._closed[item].id}".'
+            else:
+                what = f'"{name}" is asked for here, and no step before has {_opening(self._sheet.items[item])}.'
+            self._add(step, _CLOSING_KEYS, what, "Check the order of the steps.", "sheet-item-order")
+        elif step.only_if is not None and step.only_if != first.only_if and not step.gate:
+            what = f'"{name}" is closed only here, in a step that may be passed over.'
+            self._add(step, _CLOSING_KEYS, what, "Close it in a step that is always done.", "sheet-item-maybe")
+        self._closed[item] = step
+
+    def open(self, item: str, step: Step) -> None:
+        if item in self.opened:
+            what = f'"{self._sheet.items[item].name}" is already open since "{self.opened[item].id}".'
+            self._add(step, _OPENING_KEYS, what, "Close it first, or name another item.", "sheet-item-order")
+        self.opened[item] = step
+        self._closed.pop(item, None)
+
+    def _add(self, step: Step, keys: tuple[str, ...], what: str, mend: str, slug: str) -> None:
+        """A fault at the first of the keys that the step has."""
+        key = next((k for k in keys if _has(self._places, step, k)), keys[0])
+        self.faults.append(self._places.fault("step", step.id, key, what, mend, slug))
+
+
+def _unused(sheet: JobSheet, places: Places) -> list[Fault]:
+    used = {item for step in sheet.steps for item in (*step.requires, *step.closes, *step.opens)}
+    mend = "Use it in a step, or take it out."
+    return [
+        places.fault("item", item, "", f'No step uses "{entry.name}".', mend, "sheet-item-unused")
+        for item, entry in sheet.items.items()
+        if item not in used
+    ]
 
 
 def _has(places: Places, step: Step, key: str) -> bool:
@@ -115,35 +132,44 @@ def gates(sheet: JobSheet, places: Places) -> list[Fault]:
 
 def order(sheet: JobSheet, places: Places) -> list[Fault]:
     """`needs` point backwards and form no ring; `only if replaced` waits for something that can have happened."""
+    return _needs(sheet, places) + _never_replaced(sheet, places)
+
+
+def _needs(sheet: JobSheet, places: Places) -> list[Fault]:
     faults: list[Fault] = []
     place = {step.id: index for index, step in enumerate(sheet.steps)}
     ring = _in_rings({step.id: step.needs for step in sheet.steps})
     for index, step in enumerate(sheet.steps):
         for needed in step.needs:
-            if place[needed] >= index and step.id in ring and needed in ring:
+            if place[needed] < index:
+                continue
+            if step.id in ring and needed in ring:
                 what = f'"{step.id}" and "{needed}" rest on each other in a ring.'
                 if step.id == needed:
                     what = f'"{step.id}" rests on itself.'
                 faults.append(places.fault("step", step.id, "needs", what, "Take one of them out.", "sheet-loop"))
-            elif place[needed] >= index:
+            else:
                 what = f'This step rests on "{needed}", which comes later.'
                 faults.append(places.fault("step", step.id, "needs", what, "Change the order.", "sheet-needs"))
-    asked: dict[str, int] = {}
-    for index, step in enumerate(sheet.steps):
-        for reading in step.readings:
-            asked.setdefault(reading, index)
-    for index, step in enumerate(sheet.steps):
-        if step.only_if is None:
-            continue
-        spec = sheet.readings[step.only_if]
-        if spec.limit.low is None and spec.limit.high is None:
-            what = f'"{spec.name}" has no limit, so it is never replaced and this step never reached.'
-        elif asked.get(step.only_if, len(sheet.steps)) >= index:
-            what = f'"{spec.name}" is not asked for before this step, so it cannot have been replaced.'
-        else:
-            continue
-        mend = "Name a reading with a limit that is asked for before."
-        faults.append(places.fault("step", step.id, "only if replaced", what, mend, "sheet-unreachable"))
+    return faults
+
+
+def _never_replaced(sheet: JobSheet, places: Places) -> list[Fault]:
+    """Steps for a replaced part whose reading has no limit, or is not asked for before."""
+    faults: list[Fault] = []
+    before: set[str] = set()  # readings asked for in earlier steps
+    for step in sheet.steps:
+        if step.only_if is not None:
+            spec = sheet.readings[step.only_if]
+            what = ""
+            if spec.limit.low is None and spec.limit.high is None:
+                what = f'"{spec.name}" has no limit, so it is never replaced and this step never reached.'
+            elif step.only_if not in before:
+                what = f'"{spec.name}" is not asked for before this step, so it cannot have been replaced.'
+            if what:
+                mend = "Name a reading with a limit that is asked for before."
+                faults.append(places.fault("step", step.id, "only if replaced", what, mend, "sheet-unreachable"))
+        before.update(step.readings)
     return faults
 
 
@@ -164,44 +190,41 @@ def hold_ends(sheet: JobSheet, places: Places) -> list[Fault]:
 
 
 def _in_rings(needs: dict[str, tuple[str, ...]]) -> set[str]:
-    """Steps that reach themselves: strongly connected parts (Tarjan 1972, without recursion)."""
-    index: dict[str, int] = {}
-    low: dict[str, int] = {}
-    stack: list[str] = []
-    on_stack: set[str] = set()
-    out: set[str] = set()
-    for root in needs:
-        if root in index:
-            continue
-        work: list[tuple[str, Iterable[str]]] = [(root, iter(needs[root]))]
-        index[root] = low[root] = len(index)
-        stack.append(root)
-        on_stack.add(root)
-        while work:
-            node, children = work[-1]
-            child = next(iter(children), None)
-            if child is None:
-                work.pop()
-                if work:
-                    low[work[-1][0]] = min(low[work[-1][0]], low[node])
-                if low[node] == index[node]:
-                    part = []
-                    while True:
-                        member = stack.pop()
-                        on_stack.discard(member)
-                        part.append(member)
-                        if member == node:
-                            break
-                    if len(part) > 1 or node in needs[node]:
-                        out.update(part)
-            elif child not in index:
-                index[child] = low[child] = len(index)
-                stack.append(child)
-                on_stack.add(child)
-                work.append((child, iter(needs[child])))
-            elif child in on_stack:
-                low[node] = min(low[node], index[child])
-    return out
+    """Steps that reach themselves: the strongly connected parts (Sharir 1981). What is left last on the way along
+    `needs` begins a part; the part is what reaches it, so it is found on the way back."""
+    seen: set[str] = set()
+    left = [step for root in needs for step in _reached(root, needs, seen)]
+    needed_by: dict[str, list[str]] = {step: [] for step in needs}
+    for step, needed in needs.items():
+        for one in needed:
+            needed_by[one].append(step)
+    seen = set()
+    rings: set[str] = set()
+    for root in reversed(left):
+        part = _reached(root, needed_by, seen)
+        if len(part) > 1 or root in needs[root]:
+            rings.update(part)
+    return rings
+
+
+def _reached(root: str, edges: Mapping[str, Iterable[str]], seen: set[str]) -> list[str]:
+    """`root` and all that it reaches without what is in `seen`, depth first, in the order of leaving; added to `seen`.
+    Without recursion: a job may have more steps than Python nests calls."""
+    if root in seen:
+        return []
+    left: list[str] = []
+    seen.add(root)
+    way = [(root, iter(edges[root]))]
+    while way:
+        step, others = way[-1]
+        other = next((one for one in others if one not in seen), None)
+        if other is None:
+            left.append(step)
+            way.pop()
+        else:
+            seen.add(other)
+            way.append((other, iter(edges[other])))
+    return left
 
 
 def asked(sheet: JobSheet, places: Places) -> list[Fault]:

@@ -124,37 +124,53 @@ def names(sheet: JobSheet, places: Places) -> list[Fault]:
 
     words = taken(sheet.language)
     for group in _names(sheet):
-        shelves: dict[object, list[_Named]] = defaultdict(list)
-        seen: set[tuple[str, str]] = set()
+        near = _NearNames(sheet)
         for named in group:
             why = words.why(named.name)
             if why:
                 add(named, f'"{named.name}" {why}.', "Find another name.", "sheet-name-command")
-            ways = sounds(named.name, sheet.pronunciations) if sheet.language == "en" else ()
-            # A word that the dictionary lacks is compared by its letters.
-            shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
-            shapes.add(named.name)
-            for shape in shapes:
-                for other in shelves[shape]:
-                    pair = (other.id, named.id)
-                    if other.id == named.id or pair in seen:
-                        continue
-                    far = apart(named.name, other.name, sheet.pronunciations) if ways else None
-                    if named.name == other.name:
-                        what = f'"{named.name}" is the name of "{other.id}" too.'
-                        add(named, what, "Give each its own name.", "sheet-name-twice")
-                    elif far is None and not ways:
-                        what = f'"{named.name}" and "{other.name}" differ by one letter.'
-                        add(named, what, "Find a name that sounds apart.", "sheet-look-alike")
-                    elif far is not None and far <= NEAR:
-                        what = f'"{named.name}" sounds nearly like "{other.name}".'
-                        add(named, what, "Find a name that sounds apart.", "sheet-sound-alike")
-                    else:
-                        continue
-                    seen.add(pair)
-            for shape in shapes:
-                shelves[shape].append(named)
+            for what, mend, slug in near.faults(named):
+                add(named, what, mend, slug)
     return faults
+
+
+class _NearNames:
+    """Names that are said in the same place, on shelves of what sounds or is spelled alike: only those that share a
+    shelf are compared."""
+
+    def __init__(self, sheet: JobSheet) -> None:
+        self._said = sheet.pronunciations
+        self._is_spoken = sheet.language == "en"  # the dictionary is an English one
+        self._shelves: dict[object, list[_Named]] = defaultdict(list)
+        self._told: set[tuple[str, str]] = set()
+
+    def faults(self, named: _Named) -> Iterator[tuple[str, str, str]]:
+        """What is wrong, its mend and its slug, for each earlier entry that `named` is too near to; shelves `named`."""
+        ways = sounds(named.name, self._said) if self._is_spoken else ()
+        # A word that the dictionary lacks is compared by its letters.
+        shapes: set[object] = set().union(*(keys(way) for way in ways)) if ways else set(_letters(named.name))
+        shapes.add(named.name)
+        for other in (other for shape in shapes for other in self._shelves[shape]):
+            pair = (other.id, named.id)
+            if other.id == named.id or pair in self._told:
+                continue
+            fault = self._nearness(named.name, other, has_ways=bool(ways))
+            if fault is not None:
+                self._told.add(pair)
+                yield fault
+        for shape in shapes:
+            self._shelves[shape].append(named)
+
+    def _nearness(self, name: str, other: _Named, *, has_ways: bool) -> tuple[str, str, str] | None:
+        if name == other.name:
+            return f'"{name}" is the name of "{other.id}" too.', "Give each its own name.", "sheet-name-twice"
+        mend = "Find a name that sounds apart."
+        if not has_ways:
+            return f'"{name}" and "{other.name}" differ by one letter.', mend, "sheet-look-alike"
+        far = apart(name, other.name, self._said)
+        if far is not None and far <= NEAR:
+            return f'"{name}" sounds nearly like "{other.name}".', mend, "sheet-sound-alike"
+        return None
 
 
 def _letters(name: str) -> Iterable[str]:

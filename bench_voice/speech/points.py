@@ -68,14 +68,9 @@ def _from_parts(
     kind: ValueKind,
     has_breaks: bool,
 ) -> Measurement | Question | None:
-    saids: list[SpokenQuantity] = []
-    for part in parts:
-        if part[0] in language.separators and len(part) > 1:
-            part = part[1:]
-        meanings = read_quantity(part, language)
-        if len(meanings) != 1 or meanings[0].unit_options or (meanings[0].number.is_tenths and not meanings[0].unit):
-            return None
-        saids.append(meanings[0])
+    saids = _each_one_number(parts, language)
+    if saids is None:
+        return None
     units = {said.unit for said in saids if said.unit}
     if len(units) > 1:
         return None
@@ -90,9 +85,7 @@ def _from_parts(
         other = _several(tuple(said.number.candidates[-1] for said in saids), unit, spec, name, kind)
         return _which((plain, other), name)
     n_fractions = sum(said.number.fraction_parts > 0 for said in saids)
-    has_own_points = all(
-        any(t in language.numbers.point or (not t.isdigit() and t[0].isdigit()) for t in p) for p in parts
-    )
+    has_own_points = all(_has_point(part, language) for part in parts)
     if (not has_breaks and not has_own_points) or 0 < n_fractions < len(saids):
         return _which((plain,), name)  # "four and half", "four, and a half": perhaps one number
     if all(_is_row(part, language) for part in parts):
@@ -101,6 +94,24 @@ def _from_parts(
             likely = _all_plausible(decimals, spec)
             return _which((decimals, plain) if likely else (plain, decimals), name)
     return _within(plain, spec, name)
+
+
+def _each_one_number(parts: list[tuple[str, ...]], language: Language) -> list[SpokenQuantity] | None:
+    """The number of each part; None where one of them is none, or can be several."""
+    saids: list[SpokenQuantity] = []
+    for part in parts:
+        if part[0] in language.separators and len(part) > 1:
+            part = part[1:]
+        meanings = read_quantity(part, language)
+        if len(meanings) != 1 or meanings[0].unit_options or (meanings[0].number.is_tenths and not meanings[0].unit):
+            return None
+        saids.append(meanings[0])
+    return saids
+
+
+def _has_point(part: tuple[str, ...], language: Language) -> bool:
+    """Whether a point was said in it, or typed ("4.6")."""
+    return any(t in language.numbers.point or (not t.isdigit() and t[0].isdigit()) for t in part)
 
 
 def _without_breaks(

@@ -9,6 +9,7 @@ from bench_voice.core.intents import Asks, Expected, Kind, Measurement, Question
 from bench_voice.core.sheet import ReadingSpec
 from bench_voice.speech.names import NameTable
 from bench_voice.speech.points import read_list, without_echo
+from bench_voice.words.numbers import Spoken
 from bench_voice.words.phrases import Language, Phrase
 from bench_voice.words.quantities import SpokenQuantity, read_quantity
 from bench_voice.words.text import BREAK
@@ -83,33 +84,36 @@ def read_reading(tokens: tuple[str, ...], asked: Wanted, is_question: bool = Fal
 
 
 def _attempt(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
-    found: list[Meant] = []
-    is_known_name = False
-    if asked.unnamed is not None:
-        intent = _finish(None, tokens, asked, is_hedged, is_vague)
-        if intent is not None:
-            found.append(intent)
-    for length in range(1, min(asked.names.longest, len(tokens)) + 1):
-        ids = asked.names.find(tokens[:length])
-        if ids:
-            is_known_name = True
-            intent = _named(ids, tokens[length:], asked, is_hedged, is_vague)
-            if intent is not None:
-                found.append(intent)
-    if not found and not is_known_name:
-        for length in range(1, min(asked.names.longest, len(tokens) - 1) + 1):
-            ids = asked.names.find(tokens[-length:])
-            if ids:
-                intent = _named(
-                    ids, strip_all(tokens[:-length], asked.language, True).tokens, asked, is_hedged, is_vague
-                )
-                if intent is not None and not _lacks_number(intent):
-                    found.append(intent)
-    if not found and not is_known_name:
+    """Without a name, or the name first; else the name last, else a name that is only like one of the sheet's."""
+    begins = _names_first(tokens, asked.names)
+    ways = [_finish(None, tokens, asked, is_hedged, is_vague)]
+    ways += [_named(ids, rest, asked, is_hedged, is_vague) for ids, rest in begins]
+    found = [intent for intent in ways if intent is not None]
+    if not found and not begins:
+        found = _with_name_last(tokens, asked, is_hedged, is_vague)
+    if not found and not begins:
         nearest = _by_likeness(tokens, asked, is_hedged, is_vague)
-        if nearest is not None:
-            found.append(nearest)
+        found = [nearest] if nearest is not None else []
     return _one_of(found)
+
+
+def _names_first(tokens: tuple[str, ...], names: NameTable) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
+    """For each name that the tokens begin with: the ids that have it, and what follows."""
+    heads = range(1, min(names.longest, len(tokens)) + 1)
+    return [(ids, tokens[length:]) for length in heads if (ids := names.find(tokens[:length]))]
+
+
+def _with_name_last(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> list[Meant]:
+    """The meanings of a number with its name after it: "four point six front drum"."""
+    found: list[Meant] = []
+    for length in range(1, min(asked.names.longest, len(tokens) - 1) + 1):
+        ids = asked.names.find(tokens[-length:])
+        if ids:
+            number = strip_all(tokens[:-length], asked.language, at_end=True).tokens
+            intent = _named(ids, number, asked, is_hedged, is_vague)
+            if intent is not None and not _lacks_number(intent):
+                found.append(intent)
+    return found
 
 
 def _by_likeness(tokens: tuple[str, ...], asked: Wanted, is_hedged: bool, is_vague: bool) -> Meant | None:
@@ -232,39 +236,50 @@ def _vague_amount(tokens: tuple[str, ...], name: str | None, language: Language)
 
 def from_quantities(saids: Sequence[SpokenQuantity], spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
     """One number: accepted, or the question that it needs. Units decide between meanings, values never do."""
-    fitting: list[tuple[SpokenQuantity, tuple[str, ...]]] = []
-    for said in saids:
-        if said.unit is not None:
-            options: tuple[str, ...] = (said.unit,)
-        elif not said.unit_options or (spec.read_in in said.unit_options and not said.is_always_asked):
-            options = (spec.read_in,)
-        else:
-            options = said.unit_options
-        options = tuple(unit for unit in options if same_dimension(unit, spec.unit))
-        if options:
-            fitting.append((said, options))
+    fitting = [(said, units) for said in saids if (units := _fitting_units(said, spec))]
     if not fitting:
         return Question(Asks.WRONG_UNIT, name=name, detail=saids[-1].unit_said)
     with_unit = [pair for pair in fitting if pair[0].unit is not None]
     if with_unit and len(fitting) > 1 and same_dimension(spec.unit, "s"):
         fitting = with_unit  # "three thirty seconds" at a reading of time
     if len(fitting) > 1:
-        options_ = tuple(reading(spec, name, v, u, kind) for s, us in fitting for u in us for v in s.number.candidates)
-        return Question(Asks.WHICH_NUMBER, name=name, options=options_, is_offer=True)
+        options = tuple(reading(spec, name, v, u, kind) for s, us in fitting for u in us for v in s.number.candidates)
+        return Question(Asks.WHICH_NUMBER, name=name, options=options, is_offer=True)
     said, units = fitting[0]
     if said.number.is_tenths and said.unit is None and not said.unit_options:
         return _tenths(said, spec, name, kind)
-    if len(units) > 1 or (said.unit_options and (said.is_always_asked or spec.read_in not in said.unit_options)):
-        options_ = tuple(reading(spec, name, said.number.value, unit, kind) for unit in units)
-        return Question(Asks.WHICH_UNIT, name=name, options=options_, is_offer=len(units) == 1, detail=said.unit_said)
-    candidates = tuple(reading(spec, name, value, units[0], kind) for value in said.number.candidates)
-    if not said.number.is_sure:
+    if len(units) > 1 or (said.unit_options and not _is_own_unit(said, spec)):
+        options = tuple(reading(spec, name, said.number.value, unit, kind) for unit in units)
+        return Question(Asks.WHICH_UNIT, name=name, options=options, is_offer=len(units) == 1, detail=said.unit_said)
+    return _which_candidate(said.number, units[0], spec, name, kind)
+
+
+def _fitting_units(said: SpokenQuantity, spec: ReadingSpec) -> tuple[str, ...]:
+    """The units that can be meant and that measure what the reading does."""
+    if said.unit is not None:
+        units: tuple[str, ...] = (said.unit,)
+    elif not said.unit_options or _is_own_unit(said, spec):
+        units = (spec.read_in,)
+    else:
+        units = said.unit_options
+    return tuple(unit for unit in units if same_dimension(unit, spec.unit))
+
+
+def _is_own_unit(said: SpokenQuantity, spec: ReadingSpec) -> bool:
+    """Whether a word for several units is taken for the one that the reading is read in."""
+    return spec.read_in in said.unit_options and not said.is_always_asked
+
+
+def _which_candidate(number: Spoken, unit: str, spec: ReadingSpec, name: str | None, kind: ValueKind) -> Meant:
+    """The number in its unit; asked where the words can be several numbers, or this part can hardly have it."""
+    candidates = tuple(reading(spec, name, value, unit, kind) for value in number.candidates)
+    if not number.is_sure:
         likely = tuple(c for c in candidates if is_plausible(c.in_limit_unit, spec))
         if len(likely) == 1:
             candidates = (*likely, *(c for c in candidates if c is not likely[0]))
         return Question(Asks.WHICH_NUMBER, name=name, options=candidates, is_offer=True)
-    if said.number.pointed is not None:
-        pointed = reading(spec, name, said.number.pointed, units[0], kind)
+    if number.pointed is not None:
+        pointed = reading(spec, name, number.pointed, unit, kind)
         if not is_plausible(candidates[0].in_limit_unit, spec) and is_plausible(pointed.in_limit_unit, spec):
             return Question(Asks.WHICH_NUMBER, name=name, options=(pointed, *candidates), is_offer=True)
     if is_absurd(candidates[0].in_limit_unit, spec):

@@ -7,6 +7,7 @@ them whole is UNKNOWN: talk. Cost is linear in the words (at most `MAX_WORDS` ar
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import dropwhile
 
 from bench_voice.core.intents import (
     Asks,
@@ -58,43 +59,38 @@ def _meaning(
     # Word for word, before anything is dropped or forgiven. Another hold's phrase means nothing here.
     if expected.hold is not None and not is_question and said == words(expected.hold.phrase):
         return Confirmation(expected.hold.id)
-    command = language.command_of.get(said)
-    if command is not None and not is_question:
-        if command in _ONLY_WHEN_FAILED and not expected.has_failed:
-            return None
-        return bare(command)
-    if said in language.query_of:
-        return read_query(said, expected, sheet_names(expected.sheet, language), language, "")
-    if command is not None and command not in (Kind.LEFT, Kind.WHERE, Kind.HELP):
-        return None
-    if command is not None:
-        return bare(command)
+    if said in language.command_of or said in language.query_of:
+        return _fixed(said, is_question, expected, language)
     if expected.choices and not is_question and (chosen := _chosen(said, expected, language)) is not None:
         return chosen
-    lead = _lead_in(said, language)
-    if lead is not None and not is_question:
-        kind, rest = lead
-        free = _free_text(kind, rest, expected)
-        if free is not None:
-            return free
+    lead = None if is_question else _lead_in(said, language)
+    if lead is not None and (free := _free_text(*lead, expected)) is not None:
+        return free
     if len(said) > MAX_WORDS:
         return None
-    typed = found
-    found = _without_hesitations(split_compounds(found, language.numbers), language)
+    return _parsed(found, is_question, expected, language)
+
+
+def _fixed(said: Phrase, is_question: bool, expected: Expected, language: Language) -> Intent | None:
+    """A phrase that is a command or a question as it stands. Of commands, few may be asked ("what is left?")."""
+    command = language.command_of.get(said)
+    if command is not None and not is_question:
+        return None if command in _ONLY_WHEN_FAILED and not expected.has_failed else bare(command)
+    if said in language.query_of:
+        return read_query(said, expected, sheet_names(expected.sheet, language), language, "")
+    return bare(command) if command in (Kind.LEFT, Kind.WHERE, Kind.HELP) else None
+
+
+def _parsed(typed: tuple[str, ...], is_question: bool, expected: Expected, language: Language) -> Intent | None:
+    """What has names and numbers in it: lead-ins, questions, judgements, readings."""
+    found = _without_hesitations(split_compounds(typed, language.numbers), language)
     said = tuple(token for token in found if token != BREAK)
     if not said:
         return None
     names = sheet_names(expected.sheet, language)
-    lead = _lead_in(said, language)
-    if lead is not None and not is_question:
-        kind, rest = lead
-        if kind is Kind.FITTED or kind is Kind.TAKEN_OFF or kind is Kind.REMOVED or kind is Kind.PUT_BACK:
-            return _item(kind, rest, names, language)
-        if kind is Kind.TIMER:
-            return _timer(rest, language)
-        if kind is Kind.CORRECTION:
-            return _correction(_after(found, len(said) - len(rest)), expected, names, language)
-        return None
+    lead = None if is_question else _lead_in(said, language)
+    if lead is not None:
+        return _led_in(*lead, found, expected, names, language)
     if said[0] in language.question_starts:
         return read_query(said, expected, names, language, " ".join(typed))
     judgement = _judgement(found, expected, names, language) if expected.looks and not is_question else None
@@ -103,6 +99,20 @@ def _meaning(
         # "drill for m eight": a question without a question's word, once it can be no reading.
         return reckoned(" ".join(typed))
     return meant
+
+
+def _led_in(
+    kind: Kind, rest: Phrase, found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language
+) -> Intent | None:
+    """What follows a lead-in: `rest`, the last words of `found`."""
+    if kind is Kind.FITTED or kind is Kind.TAKEN_OFF or kind is Kind.REMOVED or kind is Kind.PUT_BACK:
+        return _item(kind, rest, names, language)
+    if kind is Kind.TIMER:
+        return _timer(rest, language)
+    if kind is Kind.CORRECTION:
+        n_words = sum(token != BREAK for token in found)
+        return _correction(_after(found, n_words - len(rest)), expected, names, language)
+    return None
 
 
 def _without_hesitations(found: tuple[str, ...], language: Language) -> tuple[str, ...]:
@@ -207,35 +217,42 @@ def _is_denied(rest: tuple[str, ...], language: Language) -> bool:
 
 def _judgement(found: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> Intent | None:
     """ "good", "hub surface good", "good hub surface"; a note after a break or "note" ("bad, a crack at the edge")."""
-    body: tuple[str, ...] = found
-    note: tuple[str, ...] = ()
-    for index, token in enumerate(found[1:], start=1):
-        if token == BREAK or token in language.note_joins:
-            body, rest = found[:index], found[index + 1 :]
-            while rest[:1] and (rest[0] == BREAK or rest[0] in language.note_joins):
-                rest = rest[1:]
-            if _is_denied(rest, language):
-                return None
-            note = tuple(t for t in rest if t != BREAK)
-            break
+    body, rest = _note_apart(found, language)
+    if _is_denied(rest, language):
+        return None
+    note = " ".join(token for token in rest if token != BREAK)
     body = strip_all(body, language).tokens
     for length in range(1, min(3, len(body)) + 1):
         for word, name in ((body[:length], body[length:]), (body[-length:], body[:-length])):
             judgement = language.judgement_of.get(word)
             if judgement is None:
                 continue
-            name = strip_all(strip_all(name, language).tokens, language, at_end=True).tokens
-            if not name:
-                if len(body) != length:
-                    continue
-                return Judgement(expected.looks[0], judgement, " ".join(note))
-            ids = tuple(i for i in names.looks.find(name) or names.looks.nearest(name) if i in expected.looks)
-            options = tuple(Judgement(i, judgement, " ".join(note)) for i in ids)
-            if len(options) == 1:
-                return options[0]
-            if options:
+            looks = _looks_meant(name, expected, names, language)
+            if len(looks) == 1:
+                return Judgement(looks[0], judgement, note)
+            if looks:
+                options = tuple(Judgement(look, judgement, note) for look in looks)
                 return Question(Asks.WHICH_NAME, options=options, text=judgement.value)
     return None
+
+
+def _note_apart(found: tuple[str, ...], language: Language) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The judgement, and what is noted after it: after the first break or "note"."""
+    joins = language.note_joins | {BREAK}
+    for index, token in enumerate(found[1:], start=1):
+        if token in joins:
+            return found[:index], tuple(dropwhile(joins.__contains__, found[index:]))
+    return found, ()
+
+
+def _looks_meant(name: tuple[str, ...], expected: Expected, names: SheetNames, language: Language) -> tuple[str, ...]:
+    """The step's looks that a judgement with this name is about; without any name it is the next one."""
+    if not name:
+        return expected.looks[:1]
+    bare = strip_all(strip_all(name, language).tokens, language, at_end=True).tokens
+    if not bare:
+        return ()
+    return tuple(look for look in names.looks.find(bare) or names.looks.nearest(bare) if look in expected.looks)
 
 
 def _reading(

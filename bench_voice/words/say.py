@@ -162,31 +162,20 @@ class Speaker:
 
     def intent_words(self, intent: Intent, expected: Expected) -> str:
         """What a person would say to mean this. Empty for Unknown; what was heard for a Question."""
-        language, sheet = self.language, expected.sheet
         match intent:
             case Command() | Setting() | Replacement():
-                return language.commands[intent.kind][0]
+                return self.language.commands[intent.kind][0]
             case Confirmation():
-                holds = [step.hold for step in sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
-                return next((hold.phrase for hold in holds if hold.id == intent.hold), "")
+                return _hold_phrase(intent, expected)
             case Measurement():
                 return self._value(intent, expected)
             case Timer():
-                what = f" {self._timer_join()} {intent.text}" if intent.text else ""
-                return f"{language.lead_ins[intent.kind][0]} {self.quantity(intent.value, intent.unit)}{what}"
-            case Judgement(finding=finding):
-                look = sheet.looks[intent.name].name + " " if intent.name and intent.name in sheet.looks else ""
-                note = f", {intent.note}" if intent.note else ""
-                return f"{look}{language.judgements[finding][0]}{note}" if finding is not None else ""
+                return self._timer(intent)
+            case Judgement():
+                return self._judgement(intent, expected)
             case ItemChange() | Remark():
-                name = intent.name if isinstance(intent, ItemChange) else None
-                what = sheet.items[name].name if name and name in sheet.items else intent.text
-                return f"{language.lead_ins[intent.kind][0]} {what}" if name or what else ""
-            case Conversion():
-                lead = " ".join(language.query_leads[CONVERSION][-1])
-                join = sorted(language.conversion_joins)[0]
-                return f"{lead} {self.quantity(intent.value, intent.unit)} {join} {self.unit(intent.target)}"
-            case Query() | Calculation():
+                return self._led_in(intent, expected)
+            case Query() | Calculation() | Conversion():
                 return self._query(intent, expected)
             case Question():
                 return intent.heard
@@ -206,12 +195,40 @@ class Speaker:
         amount = ", ".join(self.quantity(value, reading.unit or "count") for value in values)
         return " ".join((*start, *([name] if name else []), amount))
 
+    def _timer(self, timer: Timer) -> str:
+        what = f" {self._timer_join()} {timer.text}" if timer.text else ""
+        return f"{self.language.lead_ins[timer.kind][0]} {self.quantity(timer.value, timer.unit)}{what}"
+
     def _timer_join(self) -> str:
         return min((" ".join(phrase) for phrase in self.language.timer_for), key=lambda text: (len(text), text))
 
-    def _query(self, query: Query | Calculation, expected: Expected) -> str:
+    def _judgement(self, judgement: Judgement, expected: Expected) -> str:
+        if judgement.finding is None:
+            return ""
+        looks = expected.sheet.looks
+        look = looks[judgement.name].name + " " if judgement.name and judgement.name in looks else ""
+        note = f", {judgement.note}" if judgement.note else ""
+        return f"{look}{self.language.judgements[judgement.finding][0]}{note}"
+
+    def _led_in(self, intent: ItemChange | Remark, expected: Expected) -> str:
+        """ "Took off" and the item's name, or the words of a reminder or note."""
+        items = expected.sheet.items
+        name = intent.name if isinstance(intent, ItemChange) else None
+        what = items[name].name if name and name in items else intent.text
+        return f"{self.language.lead_ins[intent.kind][0]} {what}" if name or what else ""
+
+    def _query(self, query: Query | Calculation | Conversion, expected: Expected) -> str:
         language = self.language
+        if isinstance(query, Conversion):
+            lead = " ".join(language.query_leads[CONVERSION][-1])
+            join = sorted(language.conversion_joins)[0]
+            return f"{lead} {self.quantity(query.value, query.unit)} {join} {self.unit(query.target)}"
         if query.name and query.name in expected.sheet.readings and query.topic in language.query_leads:
             lead = " ".join(language.query_leads[query.topic][-1])
             return f"{lead} {expected.sheet.readings[query.name].name}"
         return next((" ".join(p) for p, topic in language.query_of.items() if topic == query.topic), "")
+
+
+def _hold_phrase(confirmation: Confirmation, expected: Expected) -> str:
+    holds = [step.hold for step in expected.sheet.steps if step.hold] + ([expected.hold] if expected.hold else [])
+    return next((hold.phrase for hold in holds if hold.id == confirmation.hold), "")
